@@ -1,0 +1,1 @@
+"""Clocks: which nodes matter, their exact frequencies, and how they stand to their windows."""

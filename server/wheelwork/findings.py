@@ -1,0 +1,123 @@
+"""Problems, findings and mends: what the program says when something is wrong or worth knowing.
+
+A *problem* is input that cannot be read or is not offered: a place, what stands there, what is allowed. A *finding* is
+something about a plan that was read well: one thing wrong or worth knowing, in words, with the mends that were tried
+and make the whole plan right. Both are data; the faces word them the same on the page, in JSON and on the terminal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from fractions import Fraction
+from typing import Literal
+
+Severity = Literal["stop", "caution", "note"]
+SEVERITIES: tuple[Severity, ...] = ("stop", "caution", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Input that cannot be taken: its place, what stands there, what is allowed or what to write instead."""
+
+    where: str
+    what: str
+    allowed: str
+    line: int | None = None
+
+    def sentence(self) -> str:
+        """The problem in one line.
+
+        >>> Problem("set.main.feedback", "80 is not offered", "10 to 72 are").sentence()
+        'set.main.feedback: 80 is not offered; 10 to 72 are'
+        """
+        place = f"line {self.line}, {self.where}" if self.line is not None else self.where
+        return f"{place}: {self.what}; {self.allowed}"
+
+    def as_json(self) -> dict[str, str | int]:
+        """The problem as the interface gives it; `line` only where a text was read."""
+        told: dict[str, str | int] = {"where": self.where, "what": self.what, "allowed": self.allowed}
+        return told if self.line is None else {**told, "line": self.line}
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """A change of one or two settings that was tried and makes the whole plan legal.
+
+    `set` names settings with their new values (a ratio, an input's id, a frequency in hertz); `what` says the act.
+    """
+
+    set: Mapping[str, Fraction | str] = field(default_factory=dict)
+    core_voltage: str | None = None
+    wait_states: int | None = None
+    what: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing wrong (`stop`) or worth knowing (`caution`, `note`) about a plan.
+
+    `node` is the id of the node it stands on, or `core_voltage`, `wait_states`, `supply`; `what` is a whole sentence
+    with the amount, `detail` the quiet line behind it (value, allowed, source).
+    """
+
+    node: str
+    severity: Severity
+    what: str
+    detail: str = ""
+    mend: tuple[Mend, ...] = ()
+    also: tuple[str, ...] = ()
+    """Further nodes of which the same sentence speaks."""
+    unfinished: bool = False
+    """Whether the search for mends ran out of its time before it had tried everything."""
+
+
+class Unreadable(ValueError):
+    """A text that is no value of its kind: `what` is wrong with it and what is `allowed` there."""
+
+    def __init__(self, what: str, allowed: str) -> None:
+        super().__init__(f"{what}; {allowed}")
+        self.what = what
+        self.allowed = allowed
+
+    def at(self, where: str, line: int | None = None) -> Problem:
+        """The same as a problem at a place."""
+        return Problem(where, self.what, self.allowed, line)
+
+
+LONGEST_QUOTE = 60
+
+
+def quote(text: object) -> str:
+    """A value as it was written, in quotes, cut where it is long, so that a message stays a sentence.
+
+    >>> quote("8")
+    "'8'"
+    """
+    written = text if isinstance(text, str) else repr(text)[: 4 * LONGEST_QUOTE]
+    if len(written) > LONGEST_QUOTE:
+        return f"'{written[:LONGEST_QUOTE]}…' ({len(written)} characters)"
+    return f"'{written}'"
+
+
+def nearest(name: str, offered: Iterable[str]) -> str | None:
+    """The offered name most like this one, or none that is like it.
+
+    >>> nearest("feedbak", ["feedback", "fraction_of"])
+    'feedback'
+    """
+    found = get_close_matches(name[:LONGEST_QUOTE], list(offered), n=1, cutoff=0.6)
+    return found[0] if found else None
+
+
+def name_list(names: Sequence[str], most: int = 12) -> str:
+    """Names in a sentence, the rest counted.
+
+    >>> name_list(["a", "b", "c"])
+    'a, b and c'
+    """
+    shown = list(names[:most])
+    if len(names) > most:
+        return ", ".join(shown) + f" and {len(names) - most} more"
+    return shown[0] if len(shown) == 1 else ", ".join(shown[:-1]) + " and " + shown[-1] if shown else "none"

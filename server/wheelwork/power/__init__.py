@@ -1,0 +1,1 @@
+"""Core voltage, wait states and supply current."""
