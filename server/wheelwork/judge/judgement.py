@@ -134,7 +134,7 @@ def supply_suits(part: Part, step: Step, plan: Plan) -> bool:
     if plan.supply is None:
         return True
     lowest, highest = part.supply.lowest, part.supply.highest
-    if lowest is not None and plan.supply < lowest or highest is not None and plan.supply > highest:
+    if (lowest is not None and plan.supply < lowest) or (highest is not None and plan.supply > highest):
         return False
     return step.supply is None or plan.supply in step.supply
 

@@ -85,7 +85,9 @@ def _detail(judgement: Judgement, name: str, judged: Judged) -> str:
 
 def _at_step(judgement: Judgement, name: str) -> str:
     node, step = judgement.part.nodes[name], judgement.plan.core_voltage
-    replaced = step in node.limits_at or step in getattr(node, "vco_at", {}) or step in getattr(node, "phase_detector_at", {})
+    replaced = (
+        step in node.limits_at or step in getattr(node, "vco_at", {}) or step in getattr(node, "phase_detector_at", {})
+    )
     return f" at {say_step(judgement.part.step(step))}" if replaced else ""
 
 
@@ -107,7 +109,12 @@ def _wait_states(judgement: Judgement) -> Iterator[Finding]:
     elif plan.wait_states is not None and plan.wait_states < needed:
         short = needed - plan.wait_states
         what = f"Flash is {short} wait {'state' if short == 1 else 'states'} short."
-        yield Finding("wait_states", "stop", what, f"{clock} needs {needed} at {say_step(step)}, {plan.wait_states} chosen{_see(step)}.")
+        yield Finding(
+            "wait_states",
+            "stop",
+            what,
+            f"{clock} needs {needed} at {say_step(step)}, {plan.wait_states} chosen{_see(step)}.",
+        )
     elif plan.wait_states is not None and plan.wait_states > needed:
         more = plan.wait_states - needed
         what = f"{more} more wait {'state' if more == 1 else 'states'} than {say_frequency(flash.nominal)} needs."
@@ -133,7 +140,9 @@ def _rule_finding(judgement: Judgement, rule: Rule) -> Finding:
     side = "over" if node > bound else "under"
     what = f"{title} is {side} by {say_quantity(abs(node - bound), FREQUENCY)}: it has to be {words} {share} of {of}."
     see = f" (sheet: {rule.see})" if rule.see else ""
-    return Finding(rule.node, "stop", what, f"{say_frequency(node)}, allowed {words} {say_frequency(bound)}{see}.", also=(rule.of,))
+    return Finding(
+        rule.node, "stop", what, f"{say_frequency(node)}, allowed {words} {say_frequency(bound)}{see}.", also=(rule.of,)
+    )
 
 
 def _supply(judgement: Judgement) -> Iterator[Finding]:
@@ -142,11 +151,13 @@ def _supply(judgement: Judgement) -> Iterator[Finding]:
     if plan.supply is None:
         if step.supply is not None or any(row.supply is not None for row in step.flash):
             what = f"{say_step(step)} depends on the supply, and the plan names none."
-            yield Finding("supply", "caution", what, "Name the supply; rows that ask for one are left aside until then.")
+            yield Finding(
+                "supply", "caution", what, "Name the supply; rows that ask for one are left aside until then."
+            )
     elif not supply_suits(part, step, plan):
         said = f"{write_exact(plan.supply)}\u00a0V"
         low, high = part.supply.lowest, part.supply.highest
-        if low is not None and plan.supply < low or high is not None and plan.supply > high:
+        if (low is not None and plan.supply < low) or (high is not None and plan.supply > high):
             ends = " to ".join(write_quantity(end, VOLTAGE) for end in (low, high) if end is not None)
             yield Finding("supply", "stop", f"A supply of {said} is outside what the part takes.", f"Allowed {ends}.")
         elif step.supply is not None:
@@ -161,7 +172,9 @@ def _tight(judgement: Judgement) -> Iterator[Finding]:
         if judged.verdict == "tight" and judged.clock is not None and judged.window is not None:
             top = _past_top(judged)
             edge = judged.window.highest if top else judged.window.lowest
-            together.setdefault((judged.clock.nominal, judged.clock.source, top, edge), []).append((name, title, judged))
+            together.setdefault((judged.clock.nominal, judged.clock.source, top, edge), []).append(
+                (name, title, judged)
+            )
     found = [_tight_finding(judgement, places) for places in together.values()]
     yield from sorted(found, key=lambda finding: SEVERITIES.index(finding.severity))
 
@@ -190,7 +203,7 @@ def _tight_finding(judgement: Judgement, places: list[tuple[str, str, Judged]]) 
 def _temperatures(judgement: Judgement) -> Iterator[Finding]:
     for node in _running_oscillators(judgement):
         fitted = judgement.plan.fitted.get(node.id)
-        if not node.tolerances or fitted is not None and fitted.tolerance is not None:
+        if not node.tolerances or (fitted is not None and fitted.tolerance is not None):
             continue
         if judgement.plan.temperature is None and len(node.tolerances) > 1:
             what = f"{node.title} has a tolerance by temperature, and the plan names none."
@@ -204,7 +217,9 @@ def _no_tolerance(judgement: Judgement) -> Iterator[Finding]:
     for node in _running_oscillators(judgement):
         if tolerance_of(node, judgement.plan) is None:
             place = "the board's tolerance" if node.fitted is not None else "a tolerance on the sheet or the board"
-            yield Finding(node.id, "note", f"{node.title} has no tolerance stated.", f"It is counted as exact; name {place}.")
+            yield Finding(
+                node.id, "note", f"{node.title} has no tolerance stated.", f"It is counted as exact; name {place}."
+            )
 
 
 def _running_oscillators(judgement: Judgement) -> Iterator[Oscillator]:

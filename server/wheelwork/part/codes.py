@@ -29,7 +29,9 @@ class Codes:
             return self.listed[position]
         value = _value(ast.parse(self.expression, mode="eval").body, ratio)
         if value.denominator != 1 or value < 0:
-            raise Unreadable(f"{quote(self.expression)} gives {value} for {ratio}", "a code is a whole number from 0 up")
+            raise Unreadable(
+                f"{quote(self.expression)} gives {value} for {ratio}", "a code is a whole number from 0 up"
+            )
         return int(value)
 
 

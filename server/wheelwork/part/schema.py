@@ -14,7 +14,6 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StrictBool, StrictInt, WithJsonSchema
 from pydantic_core import PydanticCustomError
-
 from wheelwork.findings import Unreadable, quote
 from wheelwork.part.codes import Codes, read_code_list, read_codes
 from wheelwork.part.nodes import Amount, ToleranceOver
@@ -66,7 +65,7 @@ def read_text(raw: Any) -> str:
         raise Unreadable(f"{quote(raw)} is no text", "write a text in quotes")
     if len(raw) > LONGEST_TEXT:
         raise Unreadable(f"{quote(raw)} is too long", f"at most {LONGEST_TEXT} characters")
-    if any(ord(sign) < 32 and sign not in "\n\t" or 0xD800 <= ord(sign) < 0xE000 for sign in raw):
+    if any((ord(sign) < 32 and sign not in "\n\t") or 0xD800 <= ord(sign) < 0xE000 for sign in raw):
         raise Unreadable(f"{quote(raw)} holds a control character", "write plain text")
     return raw
 

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
 from pydantic import ValidationError
-
 from wheelwork.findings import Problem, Unreadable, name_list, nearest, quote
-from wheelwork.part.lines import find_lines, line_of, line_of_fault
+from wheelwork.part.faults import EXAMPLES, tell_faults
+from wheelwork.part.lines import find_lines, line_of
 from wheelwork.part.nodes import FACTORS, Divider, Load, Node, Oscillator, Part, Pll, Selector, Value
-from wheelwork.part.reading import DEEPEST, nested_deeper, tell_faults
+from wheelwork.part.reading import path_of
+from wheelwork.part.text import DEEPEST, nested_deeper, read_toml
 from wheelwork.plan.plan import Fitted, Plan, Target
 from wheelwork.plan.schema import PlanTable
 from wheelwork.quantities.ratios import RatioSet, read_ratio
@@ -25,42 +25,27 @@ LARGEST_PLAN = 256 * 1024
 
 def read_plan_text(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
     """The raw plan from its TOML text; it still has to meet its sheet (`read_plan`)."""
-    if len(text) > LARGEST_PLAN:
-        return None, [Problem("plan", f"it is {len(text) // 1024} kB long", f"at most {LARGEST_PLAN // 1024} kB")]
-    try:
-        return tomllib.loads(text, parse_float=str), []
-    except tomllib.TOMLDecodeError as fault:
-        said = str(fault).split(" (at")[0]
-        return None, [Problem("plan", f"this is not TOML: {said}", "see toml.io for its rules", line_of_fault(fault))]
-    except RecursionError:
-        return None, [Problem("plan", "tables or lists are nested too deeply", f"at most {DEEPEST} levels")]
+    return read_toml(text, "plan", LARGEST_PLAN)
 
 
 def add_lines(problems: Iterable[Problem], text: str) -> list[Problem]:
     """The problems of a plan, each with the line of its text at which its place stands."""
     lines = find_lines(text)
-    return [replace(problem, line=line_of(lines, _path(problem.where))) for problem in problems]
-
-
-def _path(where: str) -> tuple[str | int, ...]:
-    return tuple(int(piece) if piece.isdecimal() else piece for piece in where.split("."))
-
-
-_EXAMPLES = {"node": "'core'"}
+    return [replace(problem, line=line_of(lines, path_of(problem.where))) for problem in problems]
 
 
 def read_plan(raw: object, part: Part) -> tuple[Plan | None, list[Problem]]:
     """A plan that the part allows, from the shape of a plan file; else every problem with its place."""
     if not isinstance(raw, dict):
         return None, [Problem("plan", f"{quote(raw)} is no table", "a plan is a table with name, part, set, …")]
-    if nested_deeper(raw, DEEPEST):
+    if nested_deeper(raw):
         return None, [Problem("plan", "tables or lists are nested too deeply", f"at most {DEEPEST} levels")]
     if isinstance(raw.get("board"), str):
         raw = {**{key: value for key, value in raw.items() if key != "board"}, "board_name": raw["board"]}
     try:
         table = PlanTable.model_validate(raw)
     except ValidationError as fault:
-        return None, tell_faults(fault, PlanTable, raw, _EXAMPLES)
+        return None, tell_faults(fault, PlanTable, EXAMPLES)
     reader = _Reader(table, part)
     plan = reader.read()
     return (None, reader.problems) if reader.problems else (plan, [])
@@ -107,7 +92,9 @@ class _Reader:
         if name is None:
             return self.part.reset_step
         if name not in steps:
-            self.fault("core_voltage", f"{quote(name)} is no core-voltage step of {self.part.name}", f"{name_list(steps)} are")
+            self.fault(
+                "core_voltage", f"{quote(name)} is no core-voltage step of {self.part.name}", f"{name_list(steps)} are"
+            )
         return name
 
     def _known(self, where: str, names: list[str], known: list[str], kind: str) -> tuple[str, ...]:
@@ -125,7 +112,9 @@ class _Reader:
         if given.frequency is not None and node.fitted is None:
             own = name_list([write_quantity(choice, FREQUENCY) for choice in node.choices])
             what = f"{node.title} has its own frequency, {own}"
-            allowed = f"choose it at set.{name}" if len(node.choices) > 1 else "leave it out; only a tolerance may be given"
+            allowed = (
+                f"choose it at set.{name}" if len(node.choices) > 1 else "leave it out; only a tolerance may be given"
+            )
             self.fault(f"{where}.frequency", what, allowed)
         if given.frequency is not None and node.fits and given.frequency not in node.fits:
             fits = name_list([write_quantity(choice, FREQUENCY) for choice in node.fits], 20)
@@ -138,7 +127,9 @@ class _Reader:
             head, _, factor = name.partition(".")
             node = self.part.nodes.get(head)
             if node is None:
-                self.fault(f"set.{name}"[:200], f"{quote(head)} is no node of {self.part.name}", _offer(head, self._settable()))
+                self.fault(
+                    f"set.{name}"[:200], f"{quote(head)} is no node of {self.part.name}", _offer(head, self._settable())
+                )
             elif isinstance(node, Pll):
                 settings.update(self._factors(node, {factor: given} if factor else given))
             elif factor:
@@ -176,7 +167,9 @@ class _Reader:
         if node.fitted is not None:
             raise Unreadable(f"{node.title} is fitted on the board", f"write it as board.{node.id}.frequency")
         if len(node.choices) == 1:
-            raise Unreadable(f"{node.title} has its own frequency, {write_quantity(node.choices[0], FREQUENCY)}", "leave it out")
+            raise Unreadable(
+                f"{node.title} has its own frequency, {write_quantity(node.choices[0], FREQUENCY)}", "leave it out"
+            )
         frequency = read_frequency(given)
         if frequency not in node.choices:
             choices = name_list([write_quantity(choice, FREQUENCY) for choice in node.choices], 20)
@@ -207,7 +200,11 @@ class _Reader:
         for index, given in enumerate(self.table.target):
             where = f"target.{index}"
             if given.node not in self.part.nodes:
-                self.fault(f"{where}.node", f"{quote(given.node)} is no node of {self.part.name}", _offer(given.node, list(self.part.nodes)))
+                self.fault(
+                    f"{where}.node",
+                    f"{quote(given.node)} is no node of {self.part.name}",
+                    _offer(given.node, list(self.part.nodes)),
+                )
             if (given.frequency, given.at_least, given.at_most) == (None, None, None):
                 self.fault(where, "nothing is asked for", "write frequency, at_least or at_most")
             if given.within is not None and given.frequency is None:
@@ -234,14 +231,18 @@ def read_offered(given: object, offered: RatioSet) -> Fraction:
     """
     ratio = read_ratio(given)
     if ratio not in offered:
-        raise Unreadable(f"{given if isinstance(given, int) else str(given).strip()[:40]} is not offered", f"{offered.words()} are")
+        raise Unreadable(
+            f"{given if isinstance(given, int) else str(given).strip()[:40]} is not offered", f"{offered.words()} are"
+        )
     return ratio
 
 
 def _read_fraction(given: object, fraction_of: int) -> Fraction:
     fraction = read_ratio(given)
     if fraction.denominator != 1 or not 0 <= fraction < fraction_of:
-        allowed = f"0 to {fraction_of - 1} are" if fraction_of > 1 else "this PLL takes whole factors only; leave it out"
+        allowed = (
+            f"0 to {fraction_of - 1} are" if fraction_of > 1 else "this PLL takes whole factors only; leave it out"
+        )
         raise Unreadable(f"{quote(str(given))} is not offered", allowed)
     return fraction
 

@@ -6,7 +6,6 @@ from fractions import Fraction
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, StrictInt, WithJsonSchema
-
 from wheelwork.findings import Unreadable, quote
 from wheelwork.part.schema import Frequency, Reference, Table, Temperatures, Text, Voltage, reading
 from wheelwork.quantities.spans import Span, read_tolerance

@@ -54,7 +54,9 @@ def estimate_current(part: Part, step: Step, clocks: Mapping[str, Clock]) -> Sup
         if amount is None:
             missing.append(name)
         else:
-            shares.append(Share(name, amount.typical * factor, None if amount.highest is None else amount.highest * factor))
+            shares.append(
+                Share(name, amount.typical * factor, None if amount.highest is None else amount.highest * factor)
+            )
     return SupplyCurrent(tuple(shares), tuple(dict.fromkeys(missing)))
 
 
@@ -66,7 +68,7 @@ def _amounts(
     for name, clock in clocks.items():
         node = part.nodes[name]
         steady, slope = node.current_while_on(step.id), node.current_per_hertz(step.id)
-        if steady is not None or slope is None and isinstance(node, Oscillator | Pll):
+        if steady is not None or (slope is None and isinstance(node, Oscillator | Pll)):
             yield name, steady, Fraction(1)
         if slope is not None:
             yield name, slope, clock.nominal

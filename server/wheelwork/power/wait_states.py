@@ -24,7 +24,7 @@ def needed_wait_states(step: Step, flash: Clock, supply: Fraction | None, with_t
 
 
 def _counts(row: FlashRow, supply: Fraction | None) -> bool:
-    return row.supply is None or supply is not None and supply in row.supply
+    return row.supply is None or (supply is not None and supply in row.supply)
 
 
 def last_row(step: Step, supply: Fraction | None) -> FlashRow | None:

@@ -28,7 +28,7 @@ _SPACE = re.compile(rf"[{SPACES}]")
 def match_number(text: str) -> tuple[Fraction, int] | None:
     """The number a text begins with and where it ends, or None where it begins with none."""
     found = _NUMBER.match(text)
-    if found is None or found["part"] and found["below"]:
+    if found is None or (found["part"] and found["below"]):
         return None
     return _value(found), found.end()
 

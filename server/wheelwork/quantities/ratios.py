@@ -130,11 +130,11 @@ class RatioSet:
 
     def above(self, value: Fraction) -> Fraction | None:
         """The next ratio above a value."""
-        return min((v for v in map(lambda run: _past(run, value), self.runs) if v is not None), default=None)
+        return min((v for v in (_past(run, value) for run in self.runs) if v is not None), default=None)
 
     def below(self, value: Fraction) -> Fraction | None:
         """The next ratio below a value."""
-        return max((v for v in map(lambda run: _before(run, value), self.runs) if v is not None), default=None)
+        return max((v for v in (_before(run, value) for run in self.runs) if v is not None), default=None)
 
     def position(self, value: Fraction) -> int:
         """The place of a ratio in the sheet's order, from 0. Raises ValueError where it is not offered."""
@@ -211,7 +211,9 @@ def _refuse_twice(runs: tuple[Run, ...]) -> None:
     for value in seen:
         holder = next((run for run in ranges if value in run), None)
         if holder is not None:
-            raise Unreadable(f"{write_exact(value)} stands twice, alone and in {holder.words()}", "name each ratio once")
+            raise Unreadable(
+                f"{write_exact(value)} stands twice, alone and in {holder.words()}", "name each ratio once"
+            )
 
 
 def _read_run(item: object) -> Run:

@@ -133,9 +133,7 @@ def _read_ends(plain: str, kind: Unit) -> Span:
     return Span(lowest, highest)
 
 
-WINDOW = Unit(
-    "window", FREQUENCY.units, "4 MHz .. 48 MHz", FREQUENCY.written, FREQUENCY.least, FREQUENCY.most
-)
+WINDOW = Unit("window", FREQUENCY.units, "4 MHz .. 48 MHz", FREQUENCY.written, FREQUENCY.least, FREQUENCY.most)
 WINDOW_FORMS = "write up to 64 MHz, from 4 MHz, 4 MHz .. 48 MHz, or 48 MHz ± 0.25 %"
 SUPPLY_WINDOW = Unit("supply", VOLTAGE.units, "1.8 V .. 3.6 V", VOLTAGE.written, VOLTAGE.least, VOLTAGE.most)
 
@@ -249,6 +247,12 @@ def say_window(window: Window, kind: Unit = FREQUENCY) -> str:
     >>> say_window(read_window("0.2 MHz .. 27 MHz")) == "200\\u00a0kHz to 27\\u00a0MHz"
     True
     """
-    return write_window(window, kind).replace(" .. ", " to ").replace("-", MINUS).replace(" Hz", "\u00a0Hz").replace(
-        " kHz", "\u00a0kHz"
-    ).replace(" MHz", "\u00a0MHz").replace(" V", "\u00a0V")
+    return (
+        write_window(window, kind)
+        .replace(" .. ", " to ")
+        .replace("-", MINUS)
+        .replace(" Hz", "\u00a0Hz")
+        .replace(" kHz", "\u00a0kHz")
+        .replace(" MHz", "\u00a0MHz")
+        .replace(" V", "\u00a0V")
+    )

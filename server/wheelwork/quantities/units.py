@@ -14,7 +14,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from wheelwork.findings import Unreadable, nearest, quote
-from wheelwork.quantities.numbers import MINUS, NO_BREAK_SPACE, SPACES, match_number, write_cut, write_exact, write_figures
+from wheelwork.quantities.numbers import (
+    MINUS,
+    NO_BREAK_SPACE,
+    SPACES,
+    match_number,
+    write_cut,
+    write_exact,
+    write_figures,
+)
 
 LONGEST = 120
 
@@ -117,7 +125,7 @@ def split_quantity(plain: str, kind: Unit) -> tuple[Fraction, str]:
         raise Unreadable(f"{quote(plain)} is no {kind.name}", f"write it like {kind.example}")
     value, end = found
     unit = plain[end:].lstrip(SPACES)
-    if unit[:1] in ("e", "E") and unit[1:2].isdigit() or unit[:2] in ("e-", "e+", "E-", "E+"):
+    if (unit[:1] in ("e", "E") and unit[1:2].isdigit()) or unit[:2] in ("e-", "e+", "E-", "E+"):
         raise Unreadable(f"{quote(plain)} is written with an exponent", f"write it out, like {kind.example}")
     if unit.startswith(","):
         raise Unreadable(f"{quote(plain)} has a comma", f"write a decimal point, like {kind.example}")

@@ -1,0 +1,1 @@
+"""The interface: JSON over HTTP, the same calls as the pages and the command line."""

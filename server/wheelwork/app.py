@@ -1,0 +1,194 @@
+"""The roof: one ASGI application with every page and interface route, its limits and its headers."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Iterator
+
+import wheelwork
+from fastapi import APIRouter, FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from wheelwork import api, pages
+from wheelwork.api.faults import Json, Refused, refuse
+from wheelwork.findings import Problem, quote
+from wheelwork.folders import find_folder
+from wheelwork.part.schema import json_schema
+from wheelwork.settings import Settings, read_settings
+from wheelwork.shelf.library import Library
+
+LARGEST_BODY = 1024 * 1024
+SECURITY_HEADERS = (
+    (
+        b"content-security-policy",
+        b"default-src 'self'; img-src 'self' data:; base-uri 'self'; form-action 'self'; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"same-origin"),
+)
+
+
+def make_app(settings: Settings | None = None) -> FastAPI:
+    """The application with its library of sheets; settings from the environment where none are given."""
+    settings = settings or read_settings()
+    app = FastAPI(
+        title="Wheelwork",
+        version=wheelwork.__version__,
+        summary="Clock plans of microcontroller boards: judged exactly, mended, shared.",
+        docs_url=None,
+        redoc_url=None,
+    )
+    app.state.settings = settings
+    app.state.library = make_library(settings)
+    for router in _routers():
+        app.include_router(router)
+    app.mount("/static", StaticFiles(directory=find_folder("static")), name="static")
+    _add_service_routes(app)
+    _add_fault_handlers(app)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=4)
+    app.add_middleware(BodyLimit)
+    app.add_middleware(SecurityHeaders)
+    return app
+
+
+def make_library(settings: Settings) -> Library:
+    """The demo's sheets and plans, and the sheets of the data folder after them."""
+    scenarios = find_folder("scenarios")
+    own = () if settings.data is None else (settings.data / "parts",)
+    return Library((scenarios / "parts", *own), (scenarios / "plans",))
+
+
+def _routers() -> Iterator[APIRouter]:
+    """The `router` of every module in the rooms of faces, so that a new page registers nowhere."""
+    for room in (api, pages):
+        for found in sorted(pkgutil.iter_modules(room.__path__), key=lambda module: module.name):
+            router = getattr(importlib.import_module(f"{room.__name__}.{found.name}"), "router", None)
+            if isinstance(router, APIRouter):
+                yield router
+
+
+def _add_service_routes(app: FastAPI) -> None:
+    @app.get("/healthz", tags=["service"])
+    def healthz() -> dict[str, str]:
+        """Alive."""
+        return {"status": "alive", "version": wheelwork.__version__}
+
+    @app.get("/schema/part.json", tags=["service"])
+    def part_schema() -> Json:
+        """The JSON Schema of a part sheet, for editors."""
+        return Json(json_schema())
+
+
+def _add_fault_handlers(app: FastAPI) -> None:
+    @app.exception_handler(Refused)
+    def refused(request: Request, fault: Refused) -> Json:
+        return refuse(fault.problems, fault.status)
+
+    @app.exception_handler(RequestValidationError)
+    def unreadable(request: Request, fault: RequestValidationError) -> Json:
+        problems = [_body_problem(error) for error in fault.errors()]
+        broken = any(error["type"] == "json_invalid" for error in fault.errors())
+        return refuse(problems, 400 if broken else 422)
+
+    @app.exception_handler(HTTPException)
+    def http_fault(request: Request, fault: HTTPException) -> Response:
+        where = request.url.path[:200]
+        problem = Problem(where, str(fault.detail).lower(), "see /api/docs for what there is")
+        answer = refuse([problem], fault.status_code)
+        answer.headers.update(fault.headers or {})
+        return answer
+
+
+def _body_problem(error: dict[str, object]) -> Problem:
+    place = error.get("loc", ())
+    path = [str(piece) for piece in place if piece != "body"] if isinstance(place, tuple | list) else []
+    where = ".".join(path)[:200] or "body"
+    match error["type"]:
+        case "json_invalid":
+            return Problem("body", "this is no JSON", 'write {"plan": {…}} as JSON')
+        case "missing":
+            return Problem(where, "is missing", f"the body has {where}, such as " + '{"plan": {…}}')
+        case "extra_forbidden":
+            return Problem(
+                where, f"{quote(path[-1] if path else '')} is no key here", "the keys here are plan and part"
+            )
+    return Problem(where, f"{quote(error.get('input'))} cannot be taken", str(error.get("msg", "see /api/docs")))
+
+
+class SecurityHeaders:
+    """Sends the content security policy and its like with every answer."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Hand the request on, headers added to the answer."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message["headers"] = [*message.get("headers", []), *SECURITY_HEADERS]
+            await send(message)
+
+        await self.app(scope, receive, send_with_headers)
+
+
+class BodyLimit:
+    """Refuses a body above LARGEST_BODY with 413, without reading it whole."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Hand the request on while its body stays within the limit."""
+        if scope["type"] != "http" or scope["method"] in ("GET", "HEAD"):
+            await self.app(scope, receive, send)
+            return
+        if _declared_length(scope) > LARGEST_BODY:
+            await _too_large()(scope, receive, send)
+            return
+        messages: list[Message] = []
+        size = 0
+        while True:
+            message = await receive()
+            size += len(message.get("body", b""))
+            messages.append(message)
+            if size > LARGEST_BODY:
+                await _too_large()(scope, receive, send)
+                return
+            if message["type"] != "http.request" or not message.get("more_body", False):
+                break
+
+        async def replay() -> Message:
+            return messages.pop(0) if messages else await receive()
+
+        await self.app(scope, replay, send)
+
+
+def _declared_length(scope: Scope) -> int:
+    values = [value for name, value in scope["headers"] if name == b"content-length"]
+    return int(values[0]) if values and values[0].isdigit() else 0
+
+
+def _too_large() -> Json:
+    what = f"it is larger than {LARGEST_BODY // 1024} kB"
+    return refuse([Problem("body", what, f"at most {LARGEST_BODY // 1024} kB are taken")], 413)
+
+
+__all__ = ["make_app"]
+
+
+def __getattr__(name: str) -> FastAPI:
+    """`wheelwork.app:app` for servers that want the application itself; made at its first use."""
+    if name != "app":
+        raise AttributeError(name)
+    made = make_app()
+    globals()["app"] = made
+    return made

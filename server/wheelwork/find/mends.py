@@ -1,0 +1,362 @@
+"""Mends: the nearest changes of one or two settings that make the whole plan legal, each tried by the plan's reckoning.
+
+Nearest: fewest settings changed, then least change of the core clock, then of all frequencies (the product of each
+clock's change as a ratio above 1, which orders like the sum of |log ratio|). Core voltage and wait states count as
+settings. Nothing is left out: every pair of changes must move the first place that is outside, so only such changes
+are tried first, and settings that scale clocks are reckoned by spans of factors instead of value by value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import combinations
+
+from wheelwork.find.knobs import GUARD, Knob, knobs_of, span_against, span_over
+from wheelwork.find.states import Place, State
+from wheelwork.findings import Finding, Mend
+from wheelwork.judge import Judgement
+from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Selector, Step, Value
+from wheelwork.plan.plan import Plan
+from wheelwork.quantities.numbers import write_exact
+from wheelwork.quantities.units import say_frequency
+
+MOST_OFFERED = 3
+MOST_CHANGES = 2
+LARGEST_LISTED = 64
+"""A divider on which a scaler's condition depends is tried value by value up to this many ratios."""
+
+StillTime = Callable[[], bool]
+
+
+class _OutOfTime(Exception):
+    """The budget has ended."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """A change with how near it is: settings changed, then change of core clock and of all clocks (logarithms)."""
+
+    changes: int
+    core: float
+    total: float
+    state: State
+
+
+def with_mends(judgement: Judgement, still_time: StillTime) -> Judgement:
+    """The judgement with mends on each finding that stops; `unfinished` where the budget ended before all was tried."""
+    if judgement.legal:
+        return judgement
+    mends, finished = find_mends(judgement.part, judgement.plan, still_time)
+    return replace(judgement, findings=tuple(_offer(finding, mends, finished) for finding in judgement.findings))
+
+
+def _offer(finding: Finding, mends: tuple[Mend, ...], finished: bool) -> Finding:
+    return replace(finding, mend=mends, unfinished=not finished) if finding.severity == "stop" else finding
+
+
+def find_mends(part: Part, plan: Plan, still_time: StillTime) -> tuple[tuple[Mend, ...], bool]:
+    """The nearest mends, nearest first, at most MOST_OFFERED, and whether all was tried within the time."""
+    search = _Search(State.of(part, plan), still_time)
+    finished = True
+    try:
+        search.run()
+    except _OutOfTime:
+        finished = False
+    return tuple(_as_mend(search.start, state) for state in search.best()), finished
+
+
+class _Search:
+    """Gathers candidates: changes of the structure one by one, knobs by spans, then pairs of both."""
+
+    def __init__(self, start: State, still_time: StillTime) -> None:
+        self.start = start
+        self.still_time = still_time
+        self.found: list[_Candidate] = []
+
+    def run(self) -> None:
+        """Singles first; pairs only where no single change does."""
+        if self.start.legal:
+            if self.start.wait_states is not None:
+                self._note(self.start, 0)
+            return
+        structural = list(_structural(self.start, None))
+        states = [state for change in structural if (state := _after(self.start, change)).can_run]
+        for state in states:
+            self._tick()
+            self._try_state(state, 1)
+        self._try_knobs(self.start, 0)
+        if any(candidate.changes == 1 for candidate in self.found):
+            return
+        for state in states:
+            self._tick()
+            self._try_knobs(state, 1)
+        self._try_structural_pairs()
+        self._try_knob_pairs(self.start)
+
+    def _tick(self) -> None:
+        if not self.still_time():
+            raise _OutOfTime
+
+    def _note(self, state: State, changes: int) -> bool:
+        """Keep a state that is legal exactly, wait states counted where they must rise too."""
+        changes += state.wait_states is not None
+        if changes > MOST_CHANGES or not state.legal:
+            return False
+        core, total = _distance(self.start, state)
+        self.found.append(_Candidate(changes, core, total, state))
+        return True
+
+    def _try_state(self, state: State, changes: int) -> None:
+        if state.legal:
+            self._note(state, changes)
+
+    def _try_knobs(self, state: State, before: int) -> None:
+        """Every knob that moves all places outside, turned as little as its spans ask."""
+        for places, extra in _readings(state):
+            if before + 1 + extra > MOST_CHANGES:
+                continue
+            must = _outside_mask(places)
+            for knob in knobs_of(state):
+                if must & ~(knob.places | knob.against) == 0 and knob.key not in state.moved:
+                    low, high = _span(places, knob, _all(places))
+                    for value in knob.near(low, high, 0.0) if low <= high + GUARD else ():
+                        self._note(state.moved_to({knob.key: value}), before + 1)
+
+    def _try_structural_pairs(self) -> None:
+        """Two changes of the structure: the first moves what is outside now, the second what is outside then."""
+        for change in _structural(self.start, _first_outside(self.start)):
+            state = _after(self.start, change)
+            self._tick()
+            if not state.can_run:
+                continue
+            for second in _structural(state, _first_outside(state)):
+                if not _same_setting(change, second):
+                    self._try_state(_after(state, second), 2)
+                self._tick()
+
+    def _try_knob_pairs(self, state: State) -> None:
+        """Two knobs: for each value of the one, the spans of the other follow."""
+        places = _tight_places(state)
+        must = _outside_mask(places)
+        for one, other in combinations(knobs_of(state), 2):
+            moved = one.places | one.against | other.places | other.against
+            if must & ~moved == 0:
+                self._tick()
+                self._try_pair(state, places, one, other)
+
+    def _try_pair(self, state: State, places: list[Place], one: Knob, other: Knob) -> None:
+        """The nearest legal pairs of values; the knob with fewer values is run through."""
+        first, second = sorted((one, other), key=lambda knob: knob.offered.size)
+        if first.key.partition(".")[0] == second.key.partition(".")[0] and second.role == "feedback":
+            first, second = second, first
+        joint = (first.places & second.places) | (first.against & second.against)
+        joint_rules = (first.places & second.against) | (first.against & second.places)
+        own = _span(places, first, _all(places) & ~(second.places | second.against))
+        rest = _span(places, second, _all(places) & ~(first.places | first.against))
+        both = span_over(places, joint & first.places)
+        if own[0] > own[1] + GUARD or rest[0] > rest[1] + GUARD:
+            return
+        best: tuple[float, float] | None = None
+        for count, value in enumerate(first.within(*own)):
+            if count % 64 == 63:
+                self._tick()
+            turned = first.factor(value)
+            low, high = max(rest[0], both[0] - turned), min(rest[1], both[1] - turned)
+            if joint_rules:
+                cross = span_over(places, joint_rules & first.places)
+                low, high = max(low, turned - cross[1]), min(high, turned - cross[0])
+                cross = span_over(places, joint_rules & first.against)
+                low, high = max(low, cross[0] + turned), min(high, cross[1] + turned)
+            if low > high + GUARD:
+                continue
+            follower = second.after(first, value)
+            options = dict.fromkeys([*follower.near(low, high, 0.0), *follower.near(low, high, -turned)])
+            for option in options:
+                rank = _rank(first, second, turned, follower.factor(option))
+                if best is None or rank < (best[0] + GUARD, best[1] + GUARD):
+                    if self._note(state.moved_to({first.key: value, second.key: option}), 2):
+                        best = rank if best is None else min(best, rank)
+
+    def best(self) -> list[State]:
+        """The nearest states, exactly ordered, each once."""
+        rough = sorted(self.found, key=lambda found: (found.changes, found.core, found.total))[: 8 * MOST_OFFERED]
+        exact = sorted(rough, key=lambda found: (found.changes, *_exact_distance(self.start, found.state)))
+        seen: dict[tuple[object, ...], State] = {}
+        for candidate in exact:
+            state = candidate.state
+            seen.setdefault((state.step.id, *sorted(state.moved.items(), key=str)), state)
+        return list(seen.values())[:MOST_OFFERED]
+
+
+def _rank(first: Knob, second: Knob, turned: float, follows: float) -> tuple[float, float]:
+    """How near a pair of knob values is, roughly: change of the core clock, then of all clocks they move."""
+    core = (turned if first.core else 0.0) + (follows if second.core else 0.0)
+    inner = min(first.clocks, second.clocks) if (first.places & second.places) else 0
+    total = (
+        (first.clocks - inner) * abs(turned) + (second.clocks - inner) * abs(follows) + inner * abs(turned + follows)
+    )
+    return abs(core), total
+
+
+def _all(places: list[Place]) -> int:
+    return (1 << len(places)) - 1
+
+
+def _span(places: list[Place], knob: Knob, mask: int) -> tuple[float, float]:
+    """The span of factors of one knob over the places of a mask; a rule with both its clocks below it does not move."""
+    up, down = (
+        span_over(places, knob.places & ~knob.against & mask),
+        span_against(places, knob.against & ~knob.places & mask),
+    )
+    return max(up[0], down[0]), min(up[1], down[1])
+
+
+def _outside_mask(places: list[Place]) -> int:
+    return sum(1 << index for index, place in enumerate(places) if place.outside)
+
+
+def _tight_places(state: State) -> list[Place]:
+    """The places with the plan's own wait states as a bound."""
+    own = state.chosen_wait_states_place()
+    return state.places if own is None else [*state.places, own]
+
+
+def _readings(state: State) -> Iterator[tuple[list[Place], int]]:
+    """The places as the plan's wait states bound them, and once more with the wait states free as a change more."""
+    tight = _tight_places(state)
+    yield tight, 0
+    if len(tight) > len(state.places):
+        yield state.places, 1
+
+
+def _first_outside(state: State) -> Place | None:
+    return next((place for place in _tight_places(state) if place.outside), None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """One change of the structure: a setting to a value, or another core-voltage step."""
+
+    key: str
+    value: Value | Step
+
+
+def _after(state: State, change: _Change) -> State:
+    if isinstance(change.value, Step):
+        return state.moved_to({}, change.value)
+    return state.moved_to({change.key: change.value})
+
+
+def _same_setting(one: _Change, other: _Change) -> bool:
+    return one.key == other.key
+
+
+def _structural(state: State, place: Place | None) -> Iterator[_Change]:
+    """Changes that no factor describes: steps, inputs, oscillator choices, dividers with a condition on them.
+
+    With a place given, only those that can move it: settings above it, and selectors that bring it in.
+    """
+    for step in state.part.steps:
+        if step.id != state.step.id:
+            yield _Change("core_voltage", step)
+    above = None if place is None else {*state.upstream(place.node), *_upstream_of(state, place.against)}
+    for name in state.way.order:
+        node = state.part.nodes[name]
+        touches = above is None or name in above or (place is not None and place.node in set(state.upstream(name)))
+        touches = touches or (
+            place is not None and place.against is not None and place.against in set(state.upstream(name))
+        )
+        if touches or (name in state.conditions):
+            yield from _structural_of(state, node)
+
+
+def _upstream_of(state: State, name: str | None) -> Iterator[str]:
+    return state.upstream(name) if name is not None else iter(())
+
+
+def _structural_of(state: State, node: object) -> Iterator[_Change]:
+    match node:
+        case Selector():
+            options: tuple[Value, ...] = node.feeders
+        case Oscillator() if len(node.choices) > 1:
+            options = node.choices
+        case Divider() if node.id in state.conditions and node.ratios.size <= LARGEST_LISTED:
+            options = tuple(node.ratios)
+        case _:
+            return
+    for value in options:
+        if value != state.settings[node.id]:
+            yield _Change(node.id, value)
+
+
+def _distance(start: State, state: State) -> tuple[float, float]:
+    """How far a state is from the start, in logarithms: the core clock, all clocks that run in both."""
+    from math import log
+
+    total = core = 0.0
+    for name, clock in state.clocks.items():
+        before = start.clocks.get(name)
+        if before is not None and before.nominal != clock.nominal:
+            ratio = clock.nominal / before.nominal
+            change = abs(log(ratio.numerator) - log(ratio.denominator))
+            total += change
+            core = change if name == start.part.core_clock else core
+    return core, total
+
+
+def _exact_distance(start: State, state: State) -> tuple[Fraction, Fraction]:
+    """The same without logarithms: the core clock's change as a ratio above 1, the product over all clocks."""
+    core = product = Fraction(1)
+    for name, clock in state.clocks.items():
+        before = start.clocks.get(name)
+        if before is not None and before.nominal != clock.nominal:
+            ratio = max(clock.nominal / before.nominal, before.nominal / clock.nominal)
+            product *= ratio
+            core = ratio if name == start.part.core_clock else core
+    return core, product
+
+
+def _as_mend(start: State, state: State) -> Mend:
+    step = state.step.id if state.step.id != start.step.id else None
+    return Mend(dict(state.moved), step, state.wait_states, say_mend(start.part, state.moved, step, state.wait_states))
+
+
+def say_mend(part: Part, moved: Mapping[str, Value], step: str | None, wait_states: int | None) -> str:
+    """A mend as an act, its settings by title: `Set PLL converter tap to ÷9`, `Go to 1.15 V`, `Use 2 wait states`."""
+    acts = [f"{say_setting(part, key)} to {say_value(part, key, value)}" for key, value in moved.items()]
+    said = ["Set " + " and ".join(acts)] if acts else []
+    if step is not None:
+        said.append(f"Go to {write_exact(part.step(step).volts)}\u00a0V")
+    if wait_states is not None:
+        said.append(f"Use {wait_states} wait {'state' if wait_states == 1 else 'states'}")
+    return " and ".join([said[0], *(act[0].lower() + act[1:] for act in said[1:])])
+
+
+def say_setting(part: Part, key: str) -> str:
+    """A setting's name in a sentence: its node's title, for a PLL its factor before it."""
+    name, _, factor = key.partition(".")
+    title = part.nodes[name].title
+    return f"{factor.replace('_', ' ')} of {title}" if factor else title
+
+
+def say_value(part: Part, key: str, value: Value) -> str:
+    """A setting's value as the page writes it: `÷9`, `×28`, an input's title, a frequency."""
+    if isinstance(value, str):
+        return part.nodes[value].title
+    node = part.nodes[key.partition(".")[0]]
+    if isinstance(node, Oscillator):
+        return say_frequency(value)
+    sign = "×" if isinstance(node, Pll) and key.endswith(".feedback") else "" if key.endswith(".fraction") else "÷"
+    return f"{sign}{write_exact(value)}"
+
+
+def apply_mend(plan: Plan, mend: Mend) -> Plan:
+    """The plan with a mend applied."""
+    changed = plan.with_settings(mend.set)
+    return replace(
+        changed,
+        core_voltage=mend.core_voltage or changed.core_voltage,
+        wait_states=changed.wait_states if mend.wait_states is None else mend.wait_states,
+    )

@@ -1,0 +1,1 @@
+"""What is kept: the part sheets offered, and the plans of the demo."""

@@ -1,0 +1,115 @@
+"""The library: part sheets of the demo and of the data folder, and the demo's plans, read from TOML files.
+
+A file that changes is read again at the next question; a faulty sheet keeps its place with its problems.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from wheelwork.findings import Problem, nearest
+from wheelwork.part.nodes import Part
+from wheelwork.part.reading import LARGEST_SHEET, read_sheet
+from wheelwork.plan.reading import read_plan_text
+
+Stamp = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class StoredSheet:
+    """A sheet in the library: its id (the file's name), its part if it could be read, else its problems."""
+
+    id: str
+    part: Part | None
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StoredPlan:
+    """A plan of the demo as it was written."""
+
+    id: str
+    raw: dict[str, Any]
+
+
+@dataclass
+class Library:
+    """The sheets and plans in some folders; the same id in a later folder replaces the earlier one."""
+
+    sheet_folders: tuple[Path, ...]
+    plan_folders: tuple[Path, ...] = ()
+    _sheets: dict[Path, tuple[Stamp, StoredSheet]] = field(default_factory=dict)
+    _plans: dict[Path, tuple[Stamp, StoredPlan | None]] = field(default_factory=dict)
+
+    def sheets(self) -> dict[str, StoredSheet]:
+        """All sheets by id, in the order of their names."""
+        return {path.stem: self._sheet(path) for path in _files(self.sheet_folders)}
+
+    def sheet(self, name: str) -> StoredSheet | None:
+        """The sheet of that id."""
+        path = next((path for path in _files(self.sheet_folders)[::-1] if path.stem == name), None)
+        return None if path is None else self._sheet(path)
+
+    def nearest(self, name: str) -> str | None:
+        """The id of a sheet most like a name."""
+        return nearest(name, self.sheets())
+
+    def plans(self) -> dict[str, StoredPlan]:
+        """The plans by id, in the order of their names."""
+        read = ((path.stem, self._plan(path)) for path in _files(self.plan_folders))
+        return {name: plan for name, plan in read if plan is not None}
+
+    def _sheet(self, path: Path) -> StoredSheet:
+        stamp = _stamp(path)
+        known = self._sheets.get(path)
+        if known is None or known[0] != stamp:
+            known = (stamp, _read(path))
+            self._sheets[path] = known
+        return known[1]
+
+    def _plan(self, path: Path) -> StoredPlan | None:
+        stamp = _stamp(path)
+        known = self._plans.get(path)
+        if known is None or known[0] != stamp:
+            raw, _ = read_plan_text(path.read_text("utf-8"))
+            known = (stamp, None if raw is None else StoredPlan(path.stem, raw))
+            self._plans[path] = known
+        return known[1]
+
+
+def _files(folders: tuple[Path, ...]) -> list[Path]:
+    return [path for folder in folders if folder.is_dir() for path in sorted(folder.glob("*.toml"))]
+
+
+def _stamp(path: Path) -> Stamp:
+    try:
+        seen = path.stat()
+    except OSError:
+        return (0, 0)
+    return (seen.st_mtime_ns, seen.st_size)
+
+
+def _read(path: Path) -> StoredSheet:
+    part, problems = read_sheet_file(path)
+    return StoredSheet(path.stem, part, tuple(problems))
+
+
+def read_sheet_file(path: Path) -> tuple[Part | None, list[Problem]]:
+    """A part from a file, or its problems; a file that cannot be read or is far too large is one problem."""
+    text, problem = read_text_file(path, LARGEST_SHEET)
+    return (None, [problem]) if problem is not None else read_sheet(text)
+
+
+def read_text_file(path: Path, largest: int) -> tuple[str, Problem | None]:
+    """The text of a file, or why it cannot be read: missing, too large, not UTF-8."""
+    try:
+        if path.stat().st_size > 4 * largest:
+            size = f"it is {path.stat().st_size // 1024} kB long"
+            return "", Problem(path.name, size, f"at most {largest // 1024} kB are read")
+        return path.read_text("utf-8"), None
+    except UnicodeDecodeError:
+        return "", Problem(path.name, "it is not UTF-8 text", "keep it as UTF-8")
+    except OSError as fault:
+        return "", Problem(str(path), f"it cannot be read: {fault.strerror}", "name a file that is there")
