@@ -77,9 +77,9 @@ class Knob:
         return self
 
 
-def knobs_of(state: State) -> list[Knob]:
+def knobs_of(state: State, places: list[Place]) -> list[Knob]:
     """The knobs of a state: ratios and factors of running nodes on which no condition depends."""
-    below = _places_below(state)
+    below = _places_below(state, places)
     counted = _clocks_below(state)
     core = set(state.upstream(state.part.core_clock))
     knobs = []
@@ -114,7 +114,8 @@ def _knob(
 ) -> Knob:
     key = name if role == "divider" else f"{name}.{role}"
     node, settings = state.part.nodes[name], state.settings
-    places, against, detector = below.get(name, (0, 0, 0))
+    up, down, detector = below.get(name, (0, 0, 0))
+    places, against = up & ~down, down & ~up  # a rule with both its clocks below does not move
     beside, scale = Fraction(0), 1
     if isinstance(node, Pll) and role == "feedback":
         beside = Fraction(settings[f"{name}.fraction"]) / node.fraction_of
@@ -135,10 +136,10 @@ def _knob(
     )
 
 
-def _places_below(state: State) -> dict[str, tuple[int, int, int]]:
+def _places_below(state: State, places: list[Place]) -> dict[str, tuple[int, int, int]]:
     """For each running node, bit masks of the places at and below it, of rules' other sides, and of its detector."""
     masks: dict[str, tuple[int, int, int]] = {}
-    for index, place in enumerate(state.places):
+    for index, place in enumerate(places):
         bit = 1 << index
         for name in state.upstream(place.node):
             here, against, detector = masks.get(name, (0, 0, 0))

@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from wheelwork.find.knobs import GUARD, Knob, knobs_of, span_against, span_over
-from wheelwork.find.states import Place, State
+from wheelwork.find.states import Place, State, logarithm
 from wheelwork.findings import Finding, Mend
 from wheelwork.judge import Judgement
 from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Selector, Step, Value
@@ -118,10 +118,11 @@ class _Search:
             if before + 1 + extra > MOST_CHANGES:
                 continue
             must = _outside_mask(places)
-            for knob in knobs_of(state):
+            for knob in knobs_of(state, places):
                 if must & ~(knob.places | knob.against) == 0 and knob.key not in state.moved:
                     low, high = _span(places, knob, _all(places))
-                    for value in knob.near(low, high, 0.0) if low <= high + GUARD else ():
+                    centres = _centres(self.start, state, knob) if low <= high + GUARD else ()
+                    for value in dict.fromkeys(v for centre in centres for v in knob.near(low, high, centre)):
                         self._note(state.moved_to({knob.key: value}), before + 1)
 
     def _try_structural_pairs(self) -> None:
@@ -140,7 +141,7 @@ class _Search:
         """Two knobs: for each value of the one, the spans of the other follow."""
         places = _tight_places(state)
         must = _outside_mask(places)
-        for one, other in combinations(knobs_of(state), 2):
+        for one, other in combinations(knobs_of(state, places), 2):
             moved = one.places | one.against | other.places | other.against
             if must & ~moved == 0:
                 self._tick()
@@ -155,7 +156,8 @@ class _Search:
         joint_rules = (first.places & second.against) | (first.against & second.places)
         own = _span(places, first, _all(places) & ~(second.places | second.against))
         rest = _span(places, second, _all(places) & ~(first.places | first.against))
-        both = span_over(places, joint & first.places)
+        up, down = span_over(places, joint & first.places), span_against(places, joint & first.against)
+        both = max(up[0], down[0]), min(up[1], down[1])
         if own[0] > own[1] + GUARD or rest[0] > rest[1] + GUARD:
             return
         best: tuple[float, float] | None = None
@@ -190,6 +192,15 @@ class _Search:
         return list(seen.values())[:MOST_OFFERED]
 
 
+def _centres(start: State, state: State, knob: Knob) -> list[float]:
+    """Where turning a knob brings some clock below it nearest to its first frequency: the least change is by one."""
+    if state is start:
+        return [0.0]
+    below = (name for name in state.way.order if name in start.clocks and knob.node in set(state.upstream(name)))
+    shifts = (logarithm(start.clocks[name].nominal / state.clocks[name].nominal) for name in below)
+    return list(dict.fromkeys([0.0, *(round(shift, 9) for shift in shifts)]))
+
+
 def _rank(first: Knob, second: Knob, turned: float, follows: float) -> tuple[float, float]:
     """How near a pair of knob values is, roughly: change of the core clock, then of all clocks they move."""
     core = (turned if first.core else 0.0) + (follows if second.core else 0.0)
@@ -205,11 +216,8 @@ def _all(places: list[Place]) -> int:
 
 
 def _span(places: list[Place], knob: Knob, mask: int) -> tuple[float, float]:
-    """The span of factors of one knob over the places of a mask; a rule with both its clocks below it does not move."""
-    up, down = (
-        span_over(places, knob.places & ~knob.against & mask),
-        span_against(places, knob.against & ~knob.places & mask),
-    )
+    """The span of factors of one knob over the places of a mask."""
+    up, down = span_over(places, knob.places & mask), span_against(places, knob.against & mask)
     return max(up[0], down[0]), min(up[1], down[1])
 
 
@@ -293,14 +301,12 @@ def _structural_of(state: State, node: object) -> Iterator[_Change]:
 
 def _distance(start: State, state: State) -> tuple[float, float]:
     """How far a state is from the start, in logarithms: the core clock, all clocks that run in both."""
-    from math import log
-
     total = core = 0.0
     for name, clock in state.clocks.items():
         before = start.clocks.get(name)
         if before is not None and before.nominal != clock.nominal:
             ratio = clock.nominal / before.nominal
-            change = abs(log(ratio.numerator) - log(ratio.denominator))
+            change = abs(logarithm(ratio))
             total += change
             core = change if name == start.part.core_clock else core
     return core, total

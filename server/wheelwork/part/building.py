@@ -351,10 +351,10 @@ class _Builder:
         """A scaler's condition names a divider upstream of it."""
         for name, node in self.nodes.items():
             if isinstance(node, Scaler) and node.when_divider is not None:
-                upstream = [u for u in upstream(self.nodes, name) if isinstance(self.nodes[u], Divider)]
-                if node.when_divider not in upstream:
+                dividers = [u for u in upstream(self.nodes, name) if isinstance(self.nodes[u], Divider)]
+                if node.when_divider not in dividers:
                     allowed = (
-                        f"name one of {name_list(upstream)}" if upstream else "no divider feeds it; leave `when` out"
+                        f"name one of {name_list(dividers)}" if dividers else "no divider feeds it; leave `when` out"
                     )
                     self.fault(
                         f"scaler.{name}.when.divider",

@@ -226,9 +226,10 @@ def _read_run(item: object) -> Run:
     found = _RANGE.fullmatch(item)
     if found is None:
         try:
-            return _one(read_number(item, "3/2"), item)
+            value = read_number(item, "3/2")
         except Unreadable:
             raise Unreadable(f"{quote(item)} is no ratio and no range", FORMS) from None
+        return _one(value, item)
     first, last, step = (int(part or "1") for part in found.groups())
     if step == 0:
         raise Unreadable(f"{quote(item)} never gets on", "a step is 1 or more")
