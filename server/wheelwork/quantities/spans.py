@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from wheelwork.findings import Unreadable, quote
-from wheelwork.quantities.numbers import MINUS, NO_BREAK_SPACE, write_figures
+from wheelwork.quantities.numbers import MINUS, NO_BREAK_SPACE, decimal_places, write_exact, write_figures
 from wheelwork.quantities.units import (
     FREQUENCY,
     SHARE,
@@ -242,17 +242,23 @@ def write_temperatures(span: Span) -> str:
 
 
 def say_window(window: Window, kind: Unit = FREQUENCY) -> str:
-    """The window in words: `0.2 to 27 MHz`, `up to 31 MHz`.
+    """The window in words, both ends in one unit where that reads well: `0.2 to 27 MHz`, `up to 31 MHz`.
 
-    >>> say_window(read_window("0.2 MHz .. 27 MHz")) == "200\\u00a0kHz to 27\\u00a0MHz"
+    >>> say_window(read_window("0.2 MHz .. 27 MHz")) == "0.2 to 27\u00a0MHz"
     True
     """
-    return (
-        write_window(window, kind)
-        .replace(" .. ", " to ")
-        .replace("-", MINUS)
-        .replace(" Hz", "\u00a0Hz")
-        .replace(" kHz", "\u00a0kHz")
-        .replace(" MHz", "\u00a0MHz")
-        .replace(" V", "\u00a0V")
-    )
+    if window.centre is not None and window.share is not None:
+        return f"{_say_exact(window.centre, kind)} ±{_say_share(window.share)}"
+    if window.lowest is None:
+        return f"up to {_say_exact(window.highest, kind)}" if window.highest is not None else "no limit"
+    if window.highest is None:
+        return f"from {_say_exact(window.lowest, kind)}"
+    unit = pick_unit(window.highest, kind)
+    lowest = window.lowest / kind.units[unit]
+    if lowest >= Fraction(1, 100) and (decimal_places(lowest) or 0) <= 3 and decimal_places(lowest) is not None:
+        return f"{write_exact(lowest)} to {_say_exact(window.highest, kind)}"
+    return f"{_say_exact(window.lowest, kind)} to {_say_exact(window.highest, kind)}"
+
+
+def _say_exact(value: Fraction, kind: Unit) -> str:
+    return write_quantity(value, kind).replace(" ", NO_BREAK_SPACE).replace("-", MINUS)

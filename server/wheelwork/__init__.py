@@ -1,0 +1,22 @@
+"""Wheelwork: clock plans of microcontroller boards, judged exactly, mended, shared."""
+
+__version__ = "0.1.0"
+
+STOREYS: tuple[tuple[str, ...], ...] = (
+    ("findings",),
+    ("quantities",),
+    ("formulas", "charts"),
+    ("links",),
+    ("part",),
+    ("plan",),
+    ("clocks",),
+    ("power",),
+    ("judge",),
+    ("find", "change"),
+    ("folders", "settings"),
+    ("handover", "shelf"),
+    ("api",),
+    ("pages", "command"),
+    ("app",),
+)
+"""The rooms from the ground up: a room imports only from rooms of earlier lines, rooms on one line not from each other."""

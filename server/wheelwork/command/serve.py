@@ -1,0 +1,69 @@
+"""`wheelwork serve`: run the server; 127.0.0.1:8000 unless options or the environment say otherwise."""
+
+from __future__ import annotations
+
+import argparse
+import socket
+from dataclasses import replace
+from typing import Any
+
+import uvicorn
+from uvicorn.supervisors import Multiprocess
+
+from wheelwork.command.check import tell_problems
+from wheelwork.findings import Problem
+from wheelwork.settings import MOST_WORKERS, Settings, UnfitSettings, read_settings
+
+APP = "wheelwork.app:make_app"
+
+
+class PromptConfig(uvicorn.Config):
+    """A configuration whose shared socket sends small answers at once: otherwise each one on a kept connection waits."""
+
+    def bind_socket(self) -> socket.socket:
+        """The bound socket with TCP_NODELAY."""
+        bound = super().bind_socket()
+        bound.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        return bound
+
+
+def add_to(commands: Any) -> None:
+    """Add the command."""
+    parser = commands.add_parser("serve", help="run the server", description=__doc__)
+    parser.add_argument("--host", help="the address to listen on (WHEELWORK_HOST, 127.0.0.1)")
+    parser.add_argument("--port", type=int, help="the port to listen on (WHEELWORK_PORT, 8000)")
+    parser.add_argument("--workers", type=int, help="how many server processes (WHEELWORK_WORKERS, 1)")
+    parser.set_defaults(run=run)
+
+
+def run(parsed: argparse.Namespace) -> int:
+    """Serve until stopped."""
+    try:
+        settings = read_settings()
+    except UnfitSettings as unfit:
+        return tell_problems(unfit.problems)
+    given = {name: value for name in ("host", "port", "workers") if (value := getattr(parsed, name)) is not None}
+    settings = replace(settings, **given)
+    if not 0 <= settings.port <= 65535:
+        return tell_problems([Problem("--port", f"{settings.port} is not offered", "write 0 to 65535")])
+    if not 1 <= settings.workers <= MOST_WORKERS:
+        return tell_problems([Problem("--workers", f"{settings.workers} is not offered", f"write 1 to {MOST_WORKERS}")])
+    serve(settings)
+    return 0
+
+
+def serve(settings: Settings) -> None:
+    """Run one process, or several on one socket."""
+    config = PromptConfig(
+        APP,
+        factory=True,
+        host=settings.host,
+        port=settings.port,
+        workers=settings.workers,
+        log_level=settings.log,
+        timeout_graceful_shutdown=10,
+    )
+    if settings.workers == 1:
+        uvicorn.Server(config).run()
+    else:
+        Multiprocess(config, target=uvicorn.Server(config).run, sockets=[config.bind_socket()]).run()

@@ -1,0 +1,80 @@
+"""All settings of the server, by environment, each with its default and what it means."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+from wheelwork.findings import Problem, quote
+
+MOST_WORKERS = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the environment settles. `MEANINGS` says what each is for."""
+
+    data: Path | None = None
+    host: str = "127.0.0.1"
+    port: int = 8000
+    workers: int = 1
+    log: str = "info"
+
+
+MEANINGS: Mapping[str, str] = {
+    "data": "the data folder; part sheets in its folder `parts` are offered beside the demo's (none)",
+    "host": "the address to listen on",
+    "port": "the port to listen on",
+    "workers": "how many server processes share the port",
+    "log": "what is logged: debug, info, warning or error",
+}
+LEVELS = ("debug", "info", "warning", "error")
+
+
+class UnfitSettings(ValueError):
+    """The environment holds settings that cannot be taken; `problems` says which."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__("; ".join(problem.sentence() for problem in problems))
+        self.problems = problems
+
+
+def variable(name: str) -> str:
+    """The environment variable of a setting.
+
+    >>> variable("data")
+    'WHEELWORK_DATA'
+    """
+    return f"WHEELWORK_{name.upper()}"
+
+
+def read_settings(environment: Mapping[str, str] | None = None) -> Settings:
+    """The settings of an environment, this process's own where none is given. Raises UnfitSettings with all problems."""
+    given = os.environ if environment is None else environment
+    problems: list[Problem] = []
+    values: dict[str, object] = {}
+    for field in fields(Settings):
+        text = given.get(variable(field.name), "").strip()
+        if text:
+            _read(field.name, text, values, problems)
+    if problems:
+        raise UnfitSettings(problems)
+    return Settings(**values)  # type: ignore[arg-type]  # each value was read for its field
+
+
+def _read(name: str, text: str, values: dict[str, object], problems: list[Problem]) -> None:
+    if name == "data":
+        values[name] = Path(text)
+    elif name in ("port", "workers"):
+        most = 65535 if name == "port" else MOST_WORKERS
+        least = 0 if name == "port" else 1
+        if text.isdecimal() and least <= int(text[:9]) <= most:
+            values[name] = int(text)
+        else:
+            problems.append(Problem(variable(name), f"{quote(text)} is not offered", f"write {least} to {most}"))
+    elif name == "log" and text not in LEVELS:
+        problems.append(Problem(variable(name), f"{quote(text)} is not offered", "write debug, info, warning or error"))
+    else:
+        values[name] = text
