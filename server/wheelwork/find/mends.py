@@ -48,7 +48,11 @@ def with_mends(judgement: Judgement, still_time: StillTime) -> Judgement:
     """The judgement with mends on each finding that stops; `unfinished` where the budget ended before all was tried."""
     if judgement.legal:
         return judgement
-    mends, finished = find_mends(judgement.part, judgement.plan, still_time)
+    return offer_mends(judgement, *find_mends(judgement.part, judgement.plan, still_time))
+
+
+def offer_mends(judgement: Judgement, mends: tuple[Mend, ...], finished: bool) -> Judgement:
+    """The judgement with known mends on each finding that stops."""
     return replace(judgement, findings=tuple(_offer(finding, mends, finished) for finding in judgement.findings))
 
 

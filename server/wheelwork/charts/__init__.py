@@ -1,0 +1,1 @@
+"""Picture geometry: where marks, windows and lines stand on the page. Pure sums; templates draw what they give."""

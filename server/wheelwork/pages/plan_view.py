@@ -1,0 +1,334 @@
+"""The Plan page as a whole: what its template gets, built from a judgement."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from wheelwork.charts.axis import Tick
+from wheelwork.charts.lanes import ROOM_TICKS
+from wheelwork.find.mends import apply_mend, say_value
+from wheelwork.findings import Finding, Mend, Problem
+from wheelwork.judge import Judgement, judge
+from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
+from wheelwork.pages.drawers import DrawerView, open_drawer
+from wheelwork.pages.outline import Outline, outline_of
+from wheelwork.pages.rows import HeadView, MendView, RowView, draw_rows, page_axis, place_rows
+from wheelwork.pages.words import say_verdict
+from wheelwork.part.nodes import Part, Step, Value
+from wheelwork.plan.plan import Plan
+from wheelwork.quantities.numbers import MINUS, write_exact
+from wheelwork.quantities.spans import write_temperatures
+from wheelwork.quantities.units import CURRENT, VOLTAGE, say_frequency, say_quantity, write_quantity
+
+LONGEST_WAIT_LIST = 16
+
+
+@dataclass(frozen=True, slots=True)
+class FindingView:
+    """A finding in the list: glyph, bold sentence, quiet line, and the button of its nearest mend or the row to go to."""
+
+    severity: str
+    glyph: str
+    what: str
+    detail: str
+    mend: MendView | None
+    show: str
+    show_key: str
+    tried: str
+
+
+@dataclass(frozen=True, slots=True)
+class SumView:
+    """The sum line: clocks inside, core voltage, wait states, supply current, the first open finding."""
+
+    inside: int
+    windows: int
+    glyph: str
+    verdict: str
+    inside_more: str
+    volts: str
+    volts_more: str
+    waits: str
+    waits_more: str
+    current: str
+    current_more: str
+    first: FindingView | None
+    stops: int
+    findings: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPage:
+    """What the Plan page's template gets."""
+
+    plan: Plan
+    part: Part
+    permalink: str
+    opened: str
+    before: str
+    changes: int
+    facts: tuple[Field, ...]
+    findings: tuple[FindingView, ...]
+    groups: list[tuple[HeadView, list[RowView]]]
+    ticks: tuple[Tick, ...]
+    sum: SumView
+    open: tuple[str, ...]
+    problems: tuple[Problem, ...] = ()
+    said: str = ""
+    focus: str = ""
+    room_ticks: tuple[tuple[float, str], ...] = field(default=ROOM_TICKS)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a request asks of the page besides the plan: open drawers, wishes typed in them, faulty fields, where to go."""
+
+    open: tuple[str, ...] = ()
+    wishes: Mapping[str, str] = field(default_factory=dict)
+    faults: Faults = NO_FAULTS
+    problems: tuple[Problem, ...] = ()
+    opened: str = ""
+    before: str = ""
+    changes: int = 0
+    said: str = ""
+    focus: str = ""
+
+
+def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], asked: Asked) -> PlanPage:
+    """The page of a judgement (with its mends). `sheets` are the part sheets offered: id to name."""
+    part, plan = judgement.part, judgement.plan
+    outline = outline_of(part)
+    places = place_rows(judgement, outline)
+    axis = page_axis(places)
+    findings = tuple(_finding(judgement, outline, finding) for finding in judgement.findings)
+    drawers = _drawers(judgement, outline, asked)
+    mends = _mends_at_rows(judgement, outline)
+    return PlanPage(
+        plan=plan,
+        part=part,
+        permalink=permalink,
+        opened=asked.opened or permalink,
+        before=asked.before,
+        changes=asked.changes,
+        facts=tuple(asked.faults.mark(fact) for fact in _facts(judgement, sheets)),
+        findings=findings,
+        groups=draw_rows(judgement, outline, places, axis, asked.faults, mends, drawers),
+        ticks=axis.ticks(),
+        sum=_sum(judgement, findings),
+        open=tuple(key for key in asked.open if key in drawers),
+        problems=asked.problems,
+        said=asked.said,
+        focus=asked.focus,
+    )
+
+
+def _drawers(judgement: Judgement, outline: Outline, asked: Asked) -> dict[str, DrawerView]:
+    rows = (row for row in outline.rows if row.key in asked.open)
+    drawn = ((row.key, open_drawer(judgement, row, asked.wishes.get(row.key, ""))) for row in rows)
+    return {key: drawer for key, drawer in drawn if drawer is not None}
+
+
+def _facts(judgement: Judgement, sheets: Mapping[str, str]) -> tuple[Field, ...]:
+    part, plan = judgement.part, judgement.plan
+    supply = "" if plan.supply is None else write_quantity(plan.supply, VOLTAGE)
+    temperature = "" if plan.temperature is None else write_temperatures(plan.temperature)
+    span = [write_quantity(end, VOLTAGE) for end in (part.supply.lowest, part.supply.highest) if end is not None]
+    allowed = " to ".join(span)
+    return (
+        Field("part", "choice", "Part sheet", plan.part, options=_sheet_options(part, plan, sheets)),
+        Field("board_name", "text", "Board", plan.board_name, placeholder="name of the board"),
+        Field("supply", "text", "Supply", supply, allowed=allowed, placeholder="3.0 V"),
+        Field("temperature", "text", "Temperature span", say_temperatures(temperature), placeholder="-20 °C .. 50 °C"),
+        Field("core_voltage", "choice", "Core voltage", plan.core_voltage, options=_step_options(part, plan)),
+        Field("wait_states", "choice", "Flash wait states", _waits(plan), options=_wait_options(judgement)),
+    )
+
+
+def say_temperatures(written: str) -> str:
+    """A temperature span as the page shows it; it reads back the same."""
+    return written.replace(" .. ", " to ").replace("-", MINUS)
+
+
+def _sheet_options(part: Part, plan: Plan, sheets: Mapping[str, str]) -> tuple[Option, ...]:
+    revision = f", sheet revision {part.revision}" if part.revision else ""
+    named = {**sheets, plan.part: f"{part.name}{revision}"}
+    return tuple(Option(name, label, name == plan.part) for name, label in named.items())
+
+
+def _step_options(part: Part, plan: Plan) -> tuple[Option, ...]:
+    return tuple(Option(step.id, _say_step(part, step), step.id == plan.core_voltage) for step in part.steps)
+
+
+def _say_step(part: Part, step: Step) -> str:
+    window = part.nodes[part.core_clock].window(step.id)
+    reach = f", up to {say_frequency(window.highest)}" if window is not None and window.highest is not None else ""
+    return f"{write_exact(step.volts)}\u00a0V{reach}"
+
+
+def _waits(plan: Plan) -> str:
+    return "" if plan.wait_states is None else str(plan.wait_states)
+
+
+def _wait_options(judgement: Judgement) -> tuple[Option, ...]:
+    plan, needed = judgement.plan, judgement.wait_states_needed
+    rows = [row.wait_states for step in judgement.part.steps for row in step.flash]
+    most = min(max([*rows, plan.wait_states or 0, 0]), LONGEST_WAIT_LIST)
+    by_sheet = "by the sheet" if needed is None else f"{needed}, by the sheet"
+    counts = sorted({*range(most + 1), *([] if plan.wait_states is None else [plan.wait_states])})
+    fixed = tuple(Option(str(n), f"{n}, chosen", n == plan.wait_states) for n in counts)
+    return (Option("", by_sheet, plan.wait_states is None), *fixed)
+
+
+def _finding(judgement: Judgement, outline: Outline, finding: Finding) -> FindingView:
+    mend = None if not finding.mend else _mend_view(judgement, outline, finding, finding.mend[0], at="")
+    row = outline.row_of.get(finding.node)
+    detail = f"{finding.detail} {mend.sentence}" if mend is not None and mend.sentence else finding.detail
+    return FindingView(
+        severity=finding.severity,
+        glyph=_glyph(judgement, finding),
+        what=finding.what,
+        detail=detail,
+        mend=mend,
+        show="" if row is None else f"Show {row.number}",
+        show_key="" if row is None else row.key,
+        tried=_tried(finding),
+    )
+
+
+def _tried(finding: Finding) -> str:
+    if finding.severity != "stop" or finding.mend:
+        return ""
+    if finding.unfinished:
+        return "No mend found yet: the time for it ended before every change of two settings was tried."
+    return "No change of one or two settings makes the plan right; all were tried."
+
+
+def _glyph(judgement: Judgement, finding: Finding) -> str:
+    if finding.severity == "stop":
+        return "under" if " under by " in finding.what else "over"
+    judged = judgement.nodes.get(finding.node)
+    if judged is None or judged.verdict != "tight":
+        detector = judgement.phase_detectors.get(finding.node)
+        if detector is None or detector.verdict != "tight":
+            return "note"
+        judged = detector
+    return "tight-lower" if "lower limit" in finding.what else "tight-upper"
+
+
+def _mends_at_rows(judgement: Judgement, outline: Outline) -> dict[str, MendView]:
+    """The nearest mend of each finding that stands in a row, shown in that row."""
+    found: dict[str, MendView] = {}
+    for finding in judgement.findings:
+        row = outline.row_of.get(finding.node)
+        if row is not None and finding.mend and row.key not in found:
+            found[row.key] = _mend_view(judgement, outline, finding, finding.mend[0], at=row.key)
+    return found
+
+
+def _mend_view(judgement: Judgement, outline: Outline, finding: Finding, mend: Mend, at: str) -> MendView:
+    return MendView(
+        _mend_sentence(judgement, finding, mend), mend_label(judgement.part, outline, mend, at), write_act(mend)
+    )
+
+
+def mend_label(part: Part, outline: Outline, mend: Mend, at: str) -> str:
+    """The button's words: the act itself, with the row's number where it acts in another row."""
+    acts = [_act(part, outline, key, value, at) for key, value in mend.set.items()]
+    said = ["Set " + " and ".join(acts)] if acts else []
+    if mend.core_voltage is not None:
+        said.append(f"Go to {write_exact(part.step(mend.core_voltage).volts)}\u00a0V")
+    if mend.wait_states is not None:
+        said.append(f"Use {mend.wait_states} wait {'state' if mend.wait_states == 1 else 'states'}")
+    return " and ".join([said[0], *(act[0].lower() + act[1:] for act in said[1:])])
+
+
+def _act(part: Part, outline: Outline, key: str, value: Value, at: str) -> str:
+    row = outline.row_of.get(key)
+    said = say_value(part, key, value)
+    return said if row is None or row.key == at else f"{row.number} to {said}"
+
+
+def _mend_sentence(judgement: Judgement, finding: Finding, mend: Mend) -> str:
+    """What a mend gives where the finding stands: `PLL converter tap ÷9 gives 25.777777… MHz, 1.22 MHz of headroom.`"""
+    if finding.node not in judgement.nodes:
+        return ""
+    after = judge(judgement.part, apply_mend(judgement.plan, mend)).nodes[finding.node]
+    acts = [_named_act(judgement.part, key, value) for key, value in mend.set.items()]
+    if mend.core_voltage is not None:
+        acts.append(f"{write_exact(judgement.part.step(mend.core_voltage).volts)}\u00a0V")
+    named = " and ".join(acts) or "That"
+    if after.clock is None:
+        return f"With {named} it does not run."
+    gives = "give" if len(acts) > 1 else "gives"
+    words = say_verdict(after)
+    return f"{named} {gives} {say_frequency(after.clock.nominal)}, {words[0].lower() + words[1:]}."
+
+
+def _named_act(part: Part, key: str, value: Value) -> str:
+    name, _, factor = key.partition(".")
+    title = part.nodes[name].title
+    factor_words = f" {factor.replace('_', ' ')}" if factor else ""
+    joint = " from" if isinstance(value, str) else ""
+    return f"{title}{factor_words}{joint} {say_value(part, key, value)}"
+
+
+def write_act(mend: Mend) -> str:
+    """A mend as the value of its button: `set.main_converter=9;core_voltage=full`."""
+    parts = [f"set.{key}={_plain(value)}" for key, value in mend.set.items()]
+    if mend.core_voltage is not None:
+        parts.append(f"core_voltage={mend.core_voltage}")
+    if mend.wait_states is not None:
+        parts.append(f"wait_states={mend.wait_states}")
+    return ";".join(parts)
+
+
+def _plain(value: Value) -> str:
+    if isinstance(value, str):
+        return value
+    return write_exact(value) if value < 10**5 else f"{write_exact(Fraction(value))} Hz"
+
+
+def _sum(judgement: Judgement, findings: tuple[FindingView, ...]) -> SumView:
+    part, plan = judgement.part, judgement.plan
+    first = next(iter(findings), None)
+    stops = sum(finding.severity == "stop" for finding in findings)
+    lowest, needed = judgement.lowest_that_does, judgement.wait_states_needed
+    does = "none yet" if lowest is None else f"{write_exact(part.step(lowest).volts)}\u00a0V"
+    over = sum(judged.outside for judged in judgement.windows)
+    tight = sum(judged.verdict == "tight" for judged in judgement.windows)
+    chosen = judgement.wait_states_chosen
+    glyph = "over" if over or not judgement.legal else "tight-upper" if tight else "inside"
+    return SumView(
+        inside=judgement.inside,
+        windows=len(judgement.windows),
+        glyph=glyph,
+        verdict="outside" if glyph == "over" else "tight" if tight else "inside",
+        inside_more=_count_words(judgement, over, tight),
+        volts=f"{write_exact(part.step(plan.core_voltage).volts)}\u00a0V",
+        volts_more=f"lowest that would do: {does}",
+        waits="none suffices" if chosen is None else str(chosen),
+        waits_more=f"needed: {'past the table' if needed is None else needed}",
+        current=say_quantity(judgement.current.typical, CURRENT),
+        current_more=_current_words(judgement),
+        first=first,
+        stops=stops,
+        findings=len(findings),
+    )
+
+
+def _count_words(judgement: Judgement, over: int, tight: int) -> str:
+    stopped = sum(judged.clock is None for judged in judgement.nodes.values())
+    counts = ((over, "outside"), (tight, "on a limit"), (stopped, "not running"))
+    return ", ".join(f"{count} {what}" for count, what in counts if count) or "all run well inside"
+
+
+def _current_words(judgement: Judgement) -> str:
+    missing = len(judgement.current.not_stated)
+    if missing:
+        return f"typical; the sheet leaves out {missing} {'figure' if missing == 1 else 'figures'}"
+    highest = judgement.current.highest
+    if highest is None:
+        return "typical; the sheet states no span"
+    return f"typical; up to {say_quantity(highest, CURRENT)}"
