@@ -152,7 +152,7 @@ def say_temperatures(written: str) -> str:
 
 
 def _sheet_options(part: Part, plan: Plan, sheets: Mapping[str, str]) -> tuple[Option, ...]:
-    revision = f", sheet revision {part.revision}" if part.revision else ""
+    revision = f", revision {part.revision}" if part.revision else ""
     named = {**sheets, plan.part: f"{part.name}{revision}"}
     return tuple(Option(name, label, name == plan.part) for name, label in named.items())
 
