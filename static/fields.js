@@ -57,7 +57,7 @@ document.addEventListener("keydown", (event) => {
       : drawer ? document.getElementById(drawer.id.replace("drawer-", "eq-")) : null;
     if (opener) { opener.focus(); opener.click(); }
     else if (field instanceof HTMLInputElement && field.form === form()) {
-      restore(field);
+      field.value = field.dataset.counted ?? field.defaultValue;
       field.dispatchEvent(new Event("input", { bubbles: true }));
     }
   }

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
-from wheelwork.find.knobs import GUARD, Knob, knobs_of, span_against, span_over
-from wheelwork.find.states import Place, State, logarithm
+from wheelwork.find.knobs import Knob, knobs_of, span_against, span_over
+from wheelwork.find.states import GUARD, Place, State, logarithm
 from wheelwork.findings import Finding, Mend
 from wheelwork.judge import Judgement
 from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Selector, Step, Value

@@ -40,6 +40,8 @@ class Field:
     placeholder: str = ""
     fault: str = ""
     still: str = ""
+    counted: str = ""
+    """The last right value, where something else was typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +59,7 @@ class Faults:
         still = f"The plan still shows {field.sign}{_shown(field)}." if fault and _shown(field) else ""
         value = field.value if typed is None else typed
         options = tuple(replace(option, chosen=option.value == value) for option in field.options)
-        return replace(field, value=value, options=options, fault=fault, still=still)
+        return replace(field, value=value, options=options, fault=fault, still=still, counted=field.value)
 
 
 def _shown(field: Field) -> str:

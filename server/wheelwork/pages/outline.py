@@ -107,7 +107,9 @@ def _group_nodes(part: Part, choosers: Mapping[str, str]) -> dict[str, list[Node
     order = {title: place for place, title in enumerate(_group_order(part, titles))}
     inside = set(choosers.values())
     for name in part.order:  # the way of the clock wins: never above a feeder
-        feeders = [f for f in part.nodes[name].feeders if f in titles]
+        if name in inside:
+            continue
+        feeders = part.nodes[choosers.get(name, name)].feeders
         if feeders:
             latest = max((titles[feeder] for feeder in feeders), key=lambda title: order[title])
             if order[titles[name]] < order[latest]:

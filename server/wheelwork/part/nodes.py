@@ -109,7 +109,7 @@ class Selector(Node):
     inputs: tuple[str, ...]
     codes: tuple[int, ...] = ()
     reset: str
-    glitch_free: bool = True
+    glitch_free: bool = False
 
     @property
     def feeders(self) -> tuple[str, ...]:

@@ -31,7 +31,8 @@ _GOES_WITH: Mapping[str, tuple[str, ...]] = {
 def salvage(raw: Mapping[str, Any], places: Iterable[Place]) -> dict[str, Any] | None:
     """The sheet without its faulty values; None where too little is left to check anything."""
     left = deepcopy(dict(raw))
-    _stand_in(left, ("format",)), _stand_in(left, ("name",))
+    _stand_in(left, ("format",))
+    _stand_in(left, ("name",))
     for place in places:
         _take_out(left, place[:2] if "[key]" in place else place)
     oscillators = left.get("oscillator")

@@ -309,7 +309,7 @@ class SelectorTable(LimitedTable):
     inputs: list[Reference] = Field(min_length=1, max_length=256)
     codes: CodeList | None = None
     reset: Reference | None = None
-    glitch_free: StrictBool = True
+    glitch_free: StrictBool = False
 
 
 class CodedSpanTable(Table):

@@ -1,0 +1,111 @@
+"""Fixtures for all tests: the running server, a page that bears no fault, the demo's parts and plans."""
+
+from __future__ import annotations
+
+import os
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+from fastapi.testclient import TestClient
+from playwright.sync_api import Browser, Page, Playwright, Request
+
+from tests.browser import NoBrowser, find_browser, launch_arguments
+from wheelwork.app import make_app
+from wheelwork.settings import Settings
+
+TESTS = Path(__file__).parent
+AXE = TESTS / "vendor" / "axe-4.14.1.min.js"
+AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Find the browser once, before any test, and tell the workers of a parallel run."""
+    if hasattr(config, "workerinput") or config.option.collectonly:
+        return
+    try:
+        os.environ["WHEELWORK_TEST_BROWSER"] = str(find_browser())
+    except NoBrowser as fault:
+        pytest.exit(str(fault), returncode=3)
+
+
+@pytest.fixture(scope="session")
+def client() -> TestClient:
+    """The application, asked without a network."""
+    return TestClient(make_app(Settings()), raise_server_exceptions=True)
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[str]:
+    """The address of a server that runs the real application."""
+    bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    bound.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    bound.bind(("127.0.0.1", 0))
+    running = uvicorn.Server(uvicorn.Config(make_app(Settings()), log_level="warning"))
+    thread = threading.Thread(target=running.run, kwargs={"sockets": [bound]}, daemon=True)
+    thread.start()
+    while not running.started:
+        time.sleep(0.01)
+    yield f"http://127.0.0.1:{bound.getsockname()[1]}"
+    running.should_exit = True
+    thread.join()
+    bound.close()
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    """The browser of this run."""
+    path = os.environ["WHEELWORK_TEST_BROWSER"]
+    launched = playwright.chromium.launch(executable_path=path, args=launch_arguments())
+    yield launched
+    launched.close()
+
+
+@pytest.fixture
+def open_page(browser: Browser, server: str) -> Iterator[Callable[..., Page]]:
+    """Opens pages; a console message, a page fault, a failed or a foreign request fails the test."""
+    faults: list[str] = []
+    contexts = []
+
+    def watch_request(request: Request) -> None:
+        if not request.url.startswith((server, "data:", "blob:")):
+            faults.append(f"left the server: {request.url}")
+
+    def failed(request: Request) -> None:
+        if request.failure != "net::ERR_ABORTED":
+            faults.append(f"failed: {request.url} {request.failure}")
+
+    def open_one(path: str = "/", refused: bool = False, **options: Any) -> Page:
+        context = browser.new_context(base_url=server, **options)
+        contexts.append(context)
+        page = context.new_page()
+        if not refused:  # a refused address is a console message by itself
+            page.on("console", lambda message: faults.append(f"console: {message.text}"))
+        page.on("pageerror", lambda error: faults.append(f"page: {error}"))
+        page.on("request", watch_request)
+        page.on("requestfailed", failed)
+        page.goto(path)
+        return page
+
+    yield open_one
+    for context in contexts:
+        context.close()
+    assert faults == []
+
+
+@pytest.fixture
+def page(open_page: Callable[..., Page]) -> Page:
+    """The first page at 1440 px."""
+    return open_page("/", viewport={"width": 1440, "height": 900})
+
+
+def axe_violations(page: Page) -> list[str]:
+    """What axe-core finds on a page, each with the elements it stands at."""
+    page.evaluate(AXE.read_text())
+    found = page.evaluate("tags => axe.run(document, {runOnly: {type: 'tag', values: tags}})", AXE_TAGS)
+    return [f"{v['id']}: {[node['target'] for node in v['nodes']]}" for v in found["violations"]]
