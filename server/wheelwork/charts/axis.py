@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from math import log10
+from math import ceil, floor, log10
 from typing import Literal
 
 STEPS = (1, 2, 5)
 LEAST_DECADES = 3
+MOST_LABELS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,14 +42,11 @@ class Axis:
         return round(100 * (decades(frequency) - self.low) / (self.high - self.low), 2)
 
     def ticks(self) -> tuple[Tick, ...]:
-        """All ticks from 1 to 9 of every decade on the axis, powers of ten labelled."""
-        found = []
-        for power in range(int(self.low) - 1, int(self.high) + 2):
-            for digit in range(1, 10):
-                place = power + log10(digit)
-                if self.low - 1e-9 <= place <= self.high + 1e-9:
-                    found.append(self._tick(place, digit, power))
-        return tuple(found)
+        """All ticks from 1 to 9 of every decade, powers of ten labelled; on a very long axis only some of the tens."""
+        stride = ceil((self.high - self.low) / MOST_LABELS)
+        powers = [power for power in range(floor(self.low), floor(self.high) + 2) if power % stride == 0]
+        places = [(power + log10(d), d, power) for power in powers for d in (range(1, 10) if stride == 1 else (1,))]
+        return tuple(self._tick(*each) for each in places if self.low - 1e-9 <= each[0] <= self.high + 1e-9)
 
     def _tick(self, place: float, digit: int, power: int) -> Tick:
         x = round(100 * (place - self.low) / (self.high - self.low), 2)

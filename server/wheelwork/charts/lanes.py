@@ -1,7 +1,7 @@
 """The lanes: window, mark and whisker of each row, and the way down that threads them.
 
-All x are percent of the lane's width; y is by the row (a thread enters at the top, turns 8 px below it, and drops to the
-middle). Marks and brackets are drawn in pixels at their x, so that nothing stretches.
+All x are percent of the lane's width; y is by the row (a thread enters at the top, turns 8 px below it, and drops to
+the middle). Marks and brackets are drawn in pixels at their x, so that nothing stretches.
 """
 
 from __future__ import annotations
@@ -193,21 +193,29 @@ def draw_room(
     >>> draw_room("tight-upper", Fraction(58), Fraction(58), Fraction(58), None, Fraction(58)).x
     68.0
     """
-    depth = _depth(nominal, floor, ceiling)
-    spread = float(max(highest - nominal, nominal - lowest) / nominal)
-    x, left, right = _room_x(depth), _room_x(depth - spread), _room_x(depth + spread)
+    depth, at_floor = _depth(nominal, floor, ceiling)
+    below, above = -share_past(lowest, nominal), share_past(highest, nominal)
+    toward, away = (below, above) if at_floor else (above, below)
+    x, left, right = _room_x(depth), _room_x(depth - away), _room_x(depth + toward)
     whisker = (left, right) if right - left > 3 else None
     return Room(x, mark, whisker, x if depth > 0 else None)
 
 
-def _depth(frequency: Fraction, floor: Fraction | None, ceiling: Fraction | None) -> float:
-    """How far past the nearer limit, as a share; negative inside."""
-    sides = []
-    if floor is not None:
-        sides.append(float((floor - frequency) / frequency))
-    if ceiling is not None:
-        sides.append(float((frequency - ceiling) / ceiling))
-    return max(sides)
+def _depth(frequency: Fraction, floor: Fraction | None, ceiling: Fraction | None) -> tuple[float, bool]:
+    """How far past the nearer limit, as a share, negative inside; and whether that limit is the floor."""
+    past_floor = -1.0 if floor is None else share_past(floor, frequency)
+    past_ceiling = -1.0 if ceiling is None else share_past(frequency, ceiling)
+    return max(past_floor, past_ceiling), past_floor > past_ceiling
+
+
+def share_past(one: Fraction, other: Fraction) -> float:
+    """By which share of the other one is larger, at most 1; from whole numbers, so that no size is too large.
+
+    >>> share_past(Fraction(29), Fraction(27)), share_past(Fraction(10**400), Fraction(1))
+    (0.07407407407407407, 1.0)
+    """
+    above, below = one.numerator * other.denominator, other.numerator * one.denominator
+    return 1.0 if above >= 2 * below else (above - below) / below
 
 
 def _room_x(depth: float) -> float:
@@ -230,4 +238,3 @@ def rule_ticks() -> tuple[tuple[float, int], ...]:
         for power in range(6)
         for digit in range(1, 10)
     )
-
