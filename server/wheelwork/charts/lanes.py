@@ -140,10 +140,11 @@ def _last_rows_fed(
     """For each row that feeds others, the last row it feeds."""
     last: dict[int, int] = {}
     for i, stop in enumerate(stops):
-        if stop is not None and stop.feeder in index and xs[i] is not None:
-            above = index[stop.feeder]
-            if above < i and xs[above] is not None:
-                last[above] = max(last.get(above, i), i)
+        if stop is None or stop.feeder is None or xs[i] is None:
+            continue
+        above = index.get(stop.feeder, i)
+        if above < i and xs[above] is not None:
+            last[above] = i
     return last
 
 

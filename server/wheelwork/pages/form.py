@@ -31,7 +31,8 @@ def read_form(part: Part, before: Plan, fields: Mapping[str, str]) -> FormRead:
     """The plan of a form. A field that cannot be taken keeps what was typed, and its last right value counts."""
     shown = write_plan(before, part)
     raw = raw_plan(part, shown, fields)
-    taken, told = dict(fields), {}
+    taken = dict(fields)
+    told: dict[str, str] = {}
     problems: list[Problem] = []
     for _ in range(MOST_TRIES):
         plan, found = read_plan(raw, part)

@@ -223,5 +223,5 @@ def _parts_of(node: Node) -> Iterable[tuple[str, Role]]:
         yield f"{node.id}.feedback", "feedback"
         if node.fraction_of > 1:
             yield f"{node.id}.fraction", "fraction"
-    else:
+    elif node.kind != "pll":
         yield node.id, node.kind
