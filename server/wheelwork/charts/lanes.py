@@ -127,10 +127,14 @@ def thread_rows(axis: Axis, stops: Sequence[Stop | None]) -> list[Threads]:
     xs = [None if stop is None or stop.frequency is None else axis.x(stop.frequency) for stop in stops]
     last = _last_rows_fed(stops, index, xs)
     rows = []
+    hanging: dict[int, float] = {}
     for i, stop in enumerate(stops):
-        passing = {x for j, end in last.items() if j < i < end and (x := xs[j]) is not None}
+        hanging = {above: x for above, x in hanging.items() if last[above] > i}
         turn = None if stop is None else _turn(stop, index, xs, i)
-        rows.append(Threads(tuple(sorted(passing)), xs[i] if i in last else None, turn))
+        x = xs[i] if i in last else None
+        rows.append(Threads(tuple(sorted(set(hanging.values()))), x, turn))
+        if x is not None:
+            hanging[i] = x
     return rows
 
 

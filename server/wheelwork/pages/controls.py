@@ -27,7 +27,7 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One control. `allowed` says in words what may stand there, `runs` the same for the arrow keys (first:last:step)."""
+    """One control. `allowed` says in words what may stand there, `runs` the same for arrow keys (first:last:step)."""
 
     name: str
     kind: Literal["choice", "ratio", "text"]
@@ -107,7 +107,9 @@ def row_fields(part: Part, plan: Plan, row: OutlineRow) -> tuple[Field, ...]:
         case Load():
             used = node.id in plan.in_use
             options = (Option("yes", "In use", used), Option("no", "Not in use", not used))
-            return (Field(f"use.{node.id}", "choice", f"{node.title}: in use", "yes" if used else "no", options=options),)
+            return (
+                Field(f"use.{node.id}", "choice", f"{node.title}: in use", "yes" if used else "no", options=options),
+            )
     return ()
 
 
@@ -122,7 +124,7 @@ def _ratio(part: Part, plan: Plan, key: str, label: str, sign: str, offered: Rat
 
 
 def _oscillator_fields(plan: Plan, node: Oscillator) -> tuple[Field, ...]:
-    """A fitted one has its frequency and tolerance, a choice its frequencies, a crystal its tolerance, else on or off."""
+    """What can be set of an oscillator: what is fitted, which of its frequencies, its tolerance, or on and off."""
     fitted = plan.fitted.get(node.id)
     tolerance = "" if fitted is None or fitted.tolerance is None else say_tolerance(fitted.tolerance)
     stated = "±30 ppm" if node.tolerance is None else say_tolerance(node.tolerance)

@@ -1,4 +1,4 @@
-"""Drawers: a clock's formula with values put in, its exact value, where its window stands, and the question turned round."""
+"""Drawers: a clock's formula with its values, where its window stands, and the question turned round."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _window_lines(judgement: Judgement, row: OutlineRow) -> list[str]:
 
 
 def _answer(judgement: Judgement, row: OutlineRow, detector: bool, wish: str) -> tuple[str, str]:
-    """Which source would make the clock exactly what was wished for, with these factors; or what is wrong with the wish."""
+    """Which source would make the clock exactly what was wished for with these factors, or why the wish is none."""
     try:
         wanted = read_frequency(wish)
     except Unreadable as unreadable:
@@ -64,7 +64,8 @@ def _answer(judgement: Judgement, row: OutlineRow, detector: bool, wish: str) ->
     node = judgement.part.nodes[source]
     said = say_frequency(needed)
     exact = f" (exactly {write_quantity(needed, FREQUENCY)})" if "…" in said else ""
-    return f"{node.title} at {said}{exact} makes it exactly {say_frequency(wanted)} with these factors.{_fits(node, needed)}", ""
+    made = f"makes it exactly {say_frequency(wanted)} with these factors."
+    return f"{node.title} at {said}{exact} {made}{_fits(node, needed)}", ""
 
 
 def _fits(node: object, needed: Fraction) -> str:

@@ -1,4 +1,4 @@
-"""The posted form of the Plan page: fields to the shape of a plan, with the last right value where one cannot be taken."""
+"""The posted form of the Plan page: fields to a plan, with the last right value where one cannot be taken."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ MOST_TRIES = 3
 
 @dataclass(frozen=True, slots=True)
 class FormRead:
-    """A form read against the plan it started from: the plan that counts now, and the fields that could not be taken."""
+    """A form read against the plan it started from: the plan that counts now, and the fields that cannot be taken."""
 
     plan: Plan
     faults: Faults

@@ -37,9 +37,9 @@ class Group:
     rows: tuple[OutlineRow, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """All groups; `row_of` gives the row of a node or a setting, `feeder_row` where a node's thread starts."""
+    """All groups; `row_of` gives the row of a node or a setting. A part has one outline, which may stand in a key."""
 
     groups: tuple[Group, ...]
     row_of: Mapping[str, OutlineRow]
@@ -123,7 +123,7 @@ def _group_nodes(part: Part, choosers: Mapping[str, str]) -> dict[str, list[Node
 
 
 def _places(part: Part) -> dict[str, tuple[int, int]]:
-    """Where a node stands among its like: loads in the sheet's order, what feeds only loads before the first of them."""
+    """Where a node stands among its like: loads in the sheet's order, what feeds them before the first of them."""
     sheet_order = {name: place for place, name in enumerate(part.nodes)}
     places = {name: (place, place) for name, place in sheet_order.items()}
     consumers = _consumers(part)

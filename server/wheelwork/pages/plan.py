@@ -19,7 +19,7 @@ from wheelwork.pages.form import FormRead, fresh_plan, read_form, without_resets
 from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import Asked, PlanPage, build_page
 from wheelwork.pages.rendering import render, wants_fragment
-from wheelwork.pages.rows import row_title
+from wheelwork.pages.standing import row_title
 from wheelwork.part.nodes import Part
 from wheelwork.plan.permalink import read_permalink, write_permalink
 from wheelwork.plan.plan import Plan
@@ -45,7 +45,9 @@ def first_page(request: Request) -> Response:
         part, plan, problems = _read(library, stored.raw)
         if part is not None and plan is not None and not problems:
             return _show(library, part, plan, Asked())
-    return render("problem.html", 404, problems=[Problem("plans", "none is here", "open a part sheet")], title="No plan")
+    return render(
+        "problem.html", 404, problems=[Problem("plans", "none is here", "open a part sheet")], title="No plan"
+    )
 
 
 @router.get("/plan")
@@ -229,7 +231,11 @@ def _say(judgement: Judgement, changed: list[str], read: FormRead) -> str:
         row = outline_of(judgement.part).row_of.get(place.removeprefix("set."))
         clock = None if row is None else judgement.clocks.get(row.node)
         if row is not None and clock is not None:
-            title = judgement.part.nodes[row.node].title if row.role != "reference_divider" else row_title(judgement.part, row)
+            title = (
+                judgement.part.nodes[row.node].title
+                if row.role != "reference_divider"
+                else row_title(judgement.part, row)
+            )
             return f"{title} {say_frequency(clock.nominal)}. {inside}"
     return inside if changed else ""
 

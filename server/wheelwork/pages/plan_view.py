@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from fractions import Fraction
 
 from wheelwork.charts.axis import Tick
 from wheelwork.charts.lanes import ROOM_TICKS
-from wheelwork.find.mends import apply_mend, say_value
-from wheelwork.findings import Finding, Mend, Problem
-from wheelwork.judge import Judgement, judge
+from wheelwork.clocks.verdicts import Verdict
+from wheelwork.findings import Finding, Problem
+from wheelwork.judge import Judgement
 from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.drawers import DrawerView, open_drawer
+from wheelwork.pages.mend_words import MendView, MendWords
 from wheelwork.pages.outline import Outline, outline_of
-from wheelwork.pages.rows import HeadView, MendView, RowView, draw_rows, page_axis, place_rows
-from wheelwork.pages.words import say_verdict
-from wheelwork.part.nodes import Part, Step, Value
+from wheelwork.pages.rows import HeadView, RowView, draw_rows
+from wheelwork.pages.standing import page_axis, place_rows
+from wheelwork.part.nodes import Part, Step
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.numbers import MINUS, write_exact
 from wheelwork.quantities.spans import write_temperatures
@@ -27,7 +28,7 @@ LONGEST_WAIT_LIST = 16
 
 @dataclass(frozen=True, slots=True)
 class FindingView:
-    """A finding in the list: glyph, bold sentence, quiet line, and the button of its nearest mend or the row to go to."""
+    """A finding in the list: glyph, bold sentence, quiet line, and its nearest mend's button or the row to go to."""
 
     severity: str
     glyph: str
@@ -83,7 +84,7 @@ class PlanPage:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a request asks of the page besides the plan: open drawers, wishes typed in them, faulty fields, where to go."""
+    """What a request asks of the page besides the plan: open drawers, wishes typed there, faults, where to go."""
 
     open: tuple[str, ...] = ()
     wishes: Mapping[str, str] = field(default_factory=dict)
@@ -102,9 +103,10 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
     outline = outline_of(part)
     places = place_rows(judgement, outline)
     axis = page_axis(places)
-    findings = tuple(_finding(judgement, outline, finding) for finding in judgement.findings)
+    said = MendWords(judgement, outline, permalink)
+    findings = tuple(_finding(said, finding) for finding in judgement.findings)
     drawers = _drawers(judgement, outline, asked)
-    mends = _mends_at_rows(judgement, outline)
+    mends = _mends_at_rows(said)
     return PlanPage(
         plan=plan,
         part=part,
@@ -181,13 +183,13 @@ def _wait_options(judgement: Judgement) -> tuple[Option, ...]:
     return (Option("", by_sheet, plan.wait_states is None), *fixed)
 
 
-def _finding(judgement: Judgement, outline: Outline, finding: Finding) -> FindingView:
-    mend = None if not finding.mend else _mend_view(judgement, outline, finding, finding.mend[0], at="")
-    row = outline.row_of.get(finding.node)
+def _finding(said: MendWords, finding: Finding) -> FindingView:
+    mend = None if not finding.mend else said.view(finding, at="")
+    row = said.outline.row_of.get(finding.node)
     detail = f"{finding.detail} {mend.sentence}" if mend is not None and mend.sentence else finding.detail
     return FindingView(
         severity=finding.severity,
-        glyph=_glyph(judgement, finding),
+        glyph=_glyph(said.judgement, finding),
         what=finding.what,
         detail=detail,
         mend=mend,
@@ -217,77 +219,14 @@ def _glyph(judgement: Judgement, finding: Finding) -> str:
     return "tight-lower" if "lower limit" in finding.what else "tight-upper"
 
 
-def _mends_at_rows(judgement: Judgement, outline: Outline) -> dict[str, MendView]:
+def _mends_at_rows(said: MendWords) -> dict[str, MendView]:
     """The nearest mend of each finding that stands in a row, shown in that row."""
     found: dict[str, MendView] = {}
-    for finding in judgement.findings:
-        row = outline.row_of.get(finding.node)
+    for finding in said.judgement.findings:
+        row = said.outline.row_of.get(finding.node)
         if row is not None and finding.mend and row.key not in found:
-            found[row.key] = _mend_view(judgement, outline, finding, finding.mend[0], at=row.key)
+            found[row.key] = said.view(finding, at=row.key)
     return found
-
-
-def _mend_view(judgement: Judgement, outline: Outline, finding: Finding, mend: Mend, at: str) -> MendView:
-    return MendView(
-        _mend_sentence(judgement, finding, mend), mend_label(judgement.part, outline, mend, at), write_act(mend)
-    )
-
-
-def mend_label(part: Part, outline: Outline, mend: Mend, at: str) -> str:
-    """The button's words: the act itself, with the row's number where it acts in another row."""
-    acts = [_act(part, outline, key, value, at) for key, value in mend.set.items()]
-    said = ["Set " + " and ".join(acts)] if acts else []
-    if mend.core_voltage is not None:
-        said.append(f"Go to {write_exact(part.step(mend.core_voltage).volts)}\u00a0V")
-    if mend.wait_states is not None:
-        said.append(f"Use {mend.wait_states} wait {'state' if mend.wait_states == 1 else 'states'}")
-    return " and ".join([said[0], *(act[0].lower() + act[1:] for act in said[1:])])
-
-
-def _act(part: Part, outline: Outline, key: str, value: Value, at: str) -> str:
-    row = outline.row_of.get(key)
-    said = say_value(part, key, value)
-    return said if row is None or row.key == at else f"{row.number} to {said}"
-
-
-def _mend_sentence(judgement: Judgement, finding: Finding, mend: Mend) -> str:
-    """What a mend gives where the finding stands: `PLL converter tap ÷9 gives 25.777777… MHz, 1.22 MHz of headroom.`"""
-    if finding.node not in judgement.nodes:
-        return ""
-    after = judge(judgement.part, apply_mend(judgement.plan, mend)).nodes[finding.node]
-    acts = [_named_act(judgement.part, key, value) for key, value in mend.set.items()]
-    if mend.core_voltage is not None:
-        acts.append(f"{write_exact(judgement.part.step(mend.core_voltage).volts)}\u00a0V")
-    named = " and ".join(acts) or "That"
-    if after.clock is None:
-        return f"With {named} it does not run."
-    gives = "give" if len(acts) > 1 else "gives"
-    words = say_verdict(after)
-    return f"{named} {gives} {say_frequency(after.clock.nominal)}, {words[0].lower() + words[1:]}."
-
-
-def _named_act(part: Part, key: str, value: Value) -> str:
-    name, _, factor = key.partition(".")
-    title = part.nodes[name].title
-    factor_words = f" {factor.replace('_', ' ')}" if factor else ""
-    joint = " from" if isinstance(value, str) else ""
-    return f"{title}{factor_words}{joint} {say_value(part, key, value)}"
-
-
-def write_act(mend: Mend) -> str:
-    """A mend as the value of its button: `set.main_converter=9;core_voltage=full`."""
-    parts = [f"set.{key}={_plain(value)}" for key, value in mend.set.items()]
-    if mend.core_voltage is not None:
-        parts.append(f"core_voltage={mend.core_voltage}")
-    if mend.wait_states is not None:
-        parts.append(f"wait_states={mend.wait_states}")
-    return ";".join(parts)
-
-
-def _plain(value: Value) -> str:
-    if isinstance(value, str):
-        return value
-    return write_exact(value) if value < 10**5 else f"{write_exact(Fraction(value))} Hz"
 
 
 def _sum(judgement: Judgement, findings: tuple[FindingView, ...]) -> SumView:
@@ -296,16 +235,16 @@ def _sum(judgement: Judgement, findings: tuple[FindingView, ...]) -> SumView:
     stops = sum(finding.severity == "stop" for finding in findings)
     lowest, needed = judgement.lowest_that_does, judgement.wait_states_needed
     does = "none yet" if lowest is None else f"{write_exact(part.step(lowest).volts)}\u00a0V"
-    over = sum(judged.outside for judged in judgement.windows)
-    tight = sum(judged.verdict == "tight" for judged in judgement.windows)
+    verdicts = Counter(judged.verdict for judged in judgement.windows)
+    tight = verdicts["tight"]
     chosen = judgement.wait_states_chosen
-    glyph = "over" if over or not judgement.legal else "tight-upper" if tight else "inside"
+    glyph = "over" if not judgement.legal else "tight-upper" if tight else "inside"
     return SumView(
         inside=judgement.inside,
         windows=len(judgement.windows),
         glyph=glyph,
         verdict="outside" if glyph == "over" else "tight" if tight else "inside",
-        inside_more=_count_words(judgement, over, tight),
+        inside_more=_count_words(judgement, verdicts),
         volts=f"{write_exact(part.step(plan.core_voltage).volts)}\u00a0V",
         volts_more=f"lowest that would do: {does}",
         waits="none suffices" if chosen is None else str(chosen),
@@ -318,10 +257,11 @@ def _sum(judgement: Judgement, findings: tuple[FindingView, ...]) -> SumView:
     )
 
 
-def _count_words(judgement: Judgement, over: int, tight: int) -> str:
+def _count_words(judgement: Judgement, verdicts: Counter[Verdict]) -> str:
     stopped = sum(judged.clock is None for judged in judgement.nodes.values())
-    counts = ((over, "outside"), (tight, "on a limit"), (stopped, "not running"))
-    return ", ".join(f"{count} {what}" for count, what in counts if count) or "all run well inside"
+    counts = ((verdicts["over"], "over"), (verdicts["under"], "under"), (verdicts["tight"], "on a limit"))
+    told = [f"{count} {what}" for count, what in (*counts, (stopped, "not running")) if count]
+    return ", ".join(told) or "all run well inside"
 
 
 def _current_words(judgement: Judgement) -> str:

@@ -12,10 +12,11 @@ from starlette.responses import HTMLResponse
 
 from wheelwork.charts.lanes import rule_ticks
 from wheelwork.folders import find_folder
-from wheelwork.pages.rows import RowView
+from wheelwork.pages.rows import SettingView
+from wheelwork.pages.standing import Standing
 
 PAGES: tuple[tuple[str, str], ...] = (("Plan", "/"), ("Plans and sheets", "/plans"))
-MOST_ROWS_KEPT = 20_000
+MOST_KEPT = 8000
 
 
 @cache
@@ -29,7 +30,12 @@ def environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=False,
     )
-    made.globals |= {"pages": PAGES, "rule_ticks": rule_ticks(), "draw_row": draw_row}
+    made.globals |= {
+        "pages": PAGES,
+        "rule_ticks": rule_ticks(),
+        "draw_setting": draw_setting,
+        "draw_standing": draw_standing,
+    }
     return made
 
 
@@ -39,10 +45,16 @@ def template(name: str) -> Template:
     return environment().get_template(name)
 
 
-@lru_cache(maxsize=MOST_ROWS_KEPT)
-def draw_row(row: RowView) -> Markup:
-    """A row's markup; the same row is drawn once."""
-    return Markup(template("plan/_row.html").render(row=row))
+@lru_cache(maxsize=MOST_KEPT)
+def draw_setting(setting: SettingView) -> Markup:
+    """A row's name and controls; the same setting is drawn once."""
+    return Markup(template("plan/_setting.html").render(row=setting))
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def draw_standing(standing: Standing) -> Markup:
+    """A row's figure, lane, room and verdict; the same standing is drawn once."""
+    return Markup(template("plan/_standing.html").render(row=standing))
 
 
 def wants_fragment(request: Request) -> bool:
@@ -50,7 +62,9 @@ def wants_fragment(request: Request) -> bool:
     return request.headers.get("hx-request") == "true"
 
 
-def render(page_template: str, /, status: int = 200, headers: dict[str, str] | None = None, **context: Any) -> HTMLResponse:
+def render(
+    page_template: str, /, status: int = 200, headers: dict[str, str] | None = None, **context: Any
+) -> HTMLResponse:
     """A page or a fragment; what UTF-8 cannot write becomes a question mark."""
     text = template(page_template).render(**context)
     return HTMLResponse(text.encode("utf-8", "replace"), status, headers)

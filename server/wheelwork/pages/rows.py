@@ -1,39 +1,31 @@
-"""The rows of the outline as the page shows them: figure, lane, room, verdict, mend and drawer of each."""
+"""The rows of the outline as the page shows them: the setting, where its clock stands, and what opens below."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from wheelwork.charts.axis import Axis, axis_over
-from wheelwork.charts.lanes import Lane, Mark, Room, Stop, Threads, draw_band, draw_room, draw_whisker, thread_rows
-from wheelwork.clocks.propagate import Clock, factor_of, factors_of, source_clock, tolerance_of
-from wheelwork.clocks.verdicts import STOPPED, Judged
+from wheelwork.charts.axis import Axis
+from wheelwork.charts.lanes import Stop, Threads, thread_rows
+from wheelwork.clocks.propagate import factor_of, factors_of
 from wheelwork.judge import Judgement
 from wheelwork.pages.controls import Faults, Field, chooser_field, no_setting, row_fields
 from wheelwork.pages.drawers import DrawerView
-from wheelwork.pages.outline import Outline, OutlineRow
-from wheelwork.pages.words import Figure, draw_figure, leans_up, lower_first, say_verdict
-from wheelwork.part.nodes import Divider, Node, Oscillator, Part, Pll, Scaler, Selector
-from wheelwork.quantities.spans import Span, Window, say_tolerance, say_window
-from wheelwork.quantities.units import say_frequency
+from wheelwork.pages.kept import Kept
+from wheelwork.pages.mend_words import MendView
+from wheelwork.pages.outline import Group, Outline, OutlineRow
+from wheelwork.pages.standing import Place, Sheet, Standing, draw_standing, row_title, say_tolerances
+from wheelwork.pages.words import lower_first
+from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Scaler, Selector
+from wheelwork.plan.plan import Plan
 
-WORTH_A_WORD = 12
-
-
-@dataclass(frozen=True, slots=True)
-class MendView:
-    """A mend at its row: what it gives, and the button that does it."""
-
-    sentence: str
-    label: str
-    act: str
+MOST_KEPT = 4000
 
 
-@dataclass(frozen=True, slots=True)
-class RowView:
-    """Everything a row's template draws. `verdict` is its class: inside, tight, outside, stopped, ring or blank."""
+@dataclass(frozen=True, slots=True, eq=False)
+class SettingView:
+    """A row's name and controls. The same setting is the same object, so that its markup is kept by it."""
 
     key: str
     number: str
@@ -44,19 +36,26 @@ class RowView:
     fields: tuple[Field, ...]
     no_setting: str
     held: bool
-    figure: Figure | None
-    tolerance: str
-    formula: bool
-    lane: Lane
-    threads: Threads
-    grid: tuple[float, ...]
-    room: Room | None
-    verdict: str
-    glyph: str
-    words: str
-    spoken: str
+
+    @property
+    def faulty(self) -> tuple[Field, ...]:
+        """The controls in which something cannot be taken."""
+        return tuple(field for field in (self.chooser, *self.fields) if field is not None and field.fault)
+
+
+@dataclass(frozen=True, slots=True)
+class RowView:
+    """A row: its setting, where its clock stands, and what opens below it."""
+
+    setting: SettingView
+    standing: Standing
     mend: MendView | None
     drawer: DrawerView | None
+
+    @property
+    def opens(self) -> bool:
+        """Whether anything stands below the row."""
+        return self.mend is not None or self.drawer is not None or bool(self.setting.faulty)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,55 +65,6 @@ class HeadView:
     number: int
     title: str
     threads: Threads
-    grid: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """A row with what it is judged on: its clock (also of a stopped oscillator, for the picture) and its verdict."""
-
-    row: OutlineRow
-    judged: Judged
-    shown: Clock | None
-    window: Window | None
-
-
-def place_rows(judgement: Judgement, outline: Outline) -> list[Place]:
-    """Each row with its verdict: a PLL's reference divider is judged by its phase detector, its feedback by the VCO."""
-    return [_place(judgement, row) for row in outline.rows]
-
-
-def _place(judgement: Judgement, row: OutlineRow) -> Place:
-    node, step = judgement.part.nodes[row.node], judgement.plan.core_voltage
-    if row.role == "reference_divider" and isinstance(node, Pll):
-        judged = judgement.phase_detectors.get(row.node, STOPPED)
-        return Place(row, judged, judged.clock, node.phase_detector_window(step))
-    if row.role == "fraction":
-        return Place(row, STOPPED, None, None)
-    judged = judgement.nodes[row.node]
-    shown = judged.clock or _stopped_source(judgement, node)
-    return Place(row, judged, shown, node.window(step))
-
-
-def _stopped_source(judgement: Judgement, node: Node) -> Clock | None:
-    """The frequency a stopped oscillator would have, where it has one."""
-    if not isinstance(node, Oscillator):
-        return None
-    fitted = judgement.plan.fitted.get(node.id)
-    if node.fitted is not None and (fitted is None or fitted.frequency is None):
-        return None
-    return source_clock(node, judgement.plan, judgement.settings)
-
-
-def page_axis(places: list[Place]) -> Axis:
-    """The axis over all windows, frequencies and whiskers shown."""
-    shown: list[Fraction] = []
-    for place in places:
-        if place.shown is not None:
-            shown += [place.shown.lowest, place.shown.highest]
-        if place.window is not None:
-            shown += [edge for edge in (place.window.lowest, place.window.highest) if edge is not None]
-    return axis_over(shown)
 
 
 def draw_rows(
@@ -127,33 +77,37 @@ def draw_rows(
     drawers: Mapping[str, DrawerView],
 ) -> list[tuple[HeadView, list[RowView]]]:
     """All groups with their rows, ready for the template."""
-    grid = axis.grid()
     by_key = {place.row.key: place for place in places}
-    stops: list[Stop | None] = []
-    for group in outline.groups:
-        stops.append(None)
-        stops += [_stop(judgement, outline, by_key[row.key]) for row in group.rows]
+    stops = [stop for group in outline.groups for stop in (None, *_stops(judgement, outline, group, by_key))]
     threads = iter(thread_rows(axis, stops))
+    sheet = Sheet(judgement, outline, axis, say_tolerances(judgement))
     groups = []
     for group in outline.groups:
-        head = HeadView(group.number, group.title, next(threads), grid)
-        rows = [
-            _view(judgement, by_key[row.key], axis, grid, next(threads), faults, mends.get(row.key), drawers.get(row.key))
-            for row in group.rows
-        ]
+        head = HeadView(group.number, group.title, next(threads))
+        rows = []
+        for row in group.rows:
+            drawer = drawers.get(row.key)
+            standing = draw_standing(sheet, by_key[row.key], next(threads), drawer is not None)
+            setting = draw_setting(judgement.part, outline, judgement.plan, row, faults)
+            rows.append(RowView(setting, standing, mends.get(row.key), drawer))
         groups.append((head, rows))
     return groups
+
+
+def _stops(judgement: Judgement, outline: Outline, group: Group, by_key: Mapping[str, Place]) -> list[Stop]:
+    return [_stop(judgement, outline, by_key[row.key]) for row in group.rows]
 
 
 def _stop(judgement: Judgement, outline: Outline, place: Place) -> Stop:
     """A row on the way down: its feeder's row and the ratio between the two."""
     row = place.row
-    frequency = None if place.judged.clock is None else place.judged.clock.nominal
+    if place.judged.clock is None:
+        return Stop(row.key, None, None, "")
     feeder, ratio, label = _step_from_feeder(judgement, row)
     feeder_row = outline.row_of.get(feeder) if feeder else None
-    if feeder is not None and row.role != "feedback" and feeder_row is not None and feeder_row.chooser == feeder:
+    if feeder_row is not None and row.role != "feedback" and feeder_row.chooser == feeder:
         feeder_row = None
-    return Stop(row.key, frequency, feeder_row.key if feeder_row else None, label, ratio)
+    return Stop(row.key, place.judged.clock.nominal, feeder_row.key if feeder_row else None, label, ratio)
 
 
 def _step_from_feeder(judgement: Judgement, row: OutlineRow) -> tuple[str | None, Fraction, str]:
@@ -184,51 +138,42 @@ def _label(sign: str, ratio: Fraction) -> str:
     return "" if ratio == 1 else f"{sign}{ratio}"
 
 
-def _view(
-    judgement: Judgement,
-    place: Place,
-    axis: Axis,
-    grid: tuple[float, ...],
-    threads: Threads,
-    faults: Faults,
-    mend: MendView | None,
-    drawer: DrawerView | None,
-) -> RowView:
-    part, row, judged = judgement.part, place.row, place.judged
-    chooser = chooser_field(part, judgement.plan, row)
-    title = row_title(part, row)
-    verdict, glyph = _look(place)
-    words = "" if row.role == "fraction" else say_verdict(judged)
-    return RowView(
+_SETTINGS: Kept[SettingView] = Kept(MOST_KEPT)
+
+
+def draw_setting(part: Part, outline: Outline, plan: Plan, row: OutlineRow, faults: Faults) -> SettingView:
+    """The setting of a row, kept by what the plan says of it, with what was typed where that cannot be taken."""
+    chosen = (plan.settings.get(row.key), plan.settings.get(row.chooser or ""), plan.fitted.get(row.node))
+    runs = (row.node in plan.in_use, row.node in plan.keep_running, _is_held(plan, row))
+    setting = _SETTINGS.get((outline, row.key, *chosen, *runs), lambda: _draw_setting(part, plan, row))
+    return _mark(setting, faults) if faults.told or faults.typed else setting
+
+
+def _mark(setting: SettingView, faults: Faults) -> SettingView:
+    chooser = None if setting.chooser is None else faults.mark(setting.chooser)
+    fields = tuple(faults.mark(field) for field in setting.fields)
+    if chooser is setting.chooser and all(one is other for one, other in zip(fields, setting.fields, strict=True)):
+        return setting
+    return replace(setting, chooser=chooser, fields=fields)
+
+
+def _is_held(plan: Plan, row: OutlineRow) -> bool:
+    return bool(plan.held) and any(key in plan.held for key in (row.key, row.node, row.chooser))
+
+
+def _draw_setting(part: Part, plan: Plan, row: OutlineRow) -> SettingView:
+    chooser = chooser_field(part, plan, row)
+    return SettingView(
         key=row.key,
         number=row.number,
         indent=row.indent,
-        title=title,
+        title=row_title(part, row),
         origin=_origin(part, row) if chooser is None else "",
-        chooser=None if chooser is None else faults.mark(chooser),
-        fields=tuple(faults.mark(field) for field in row_fields(part, judgement.plan, row)),
+        chooser=chooser,
+        fields=row_fields(part, plan, row),
         no_setting=no_setting(part, row),
-        held=row.key in judgement.plan.held or row.node in judgement.plan.held or row.chooser in judgement.plan.held,
-        figure=None if place.shown is None else draw_figure(place.shown.nominal),
-        tolerance=_tolerance(judgement, place),
-        formula=judged.clock is not None and row.role not in ("oscillator", "fraction"),
-        lane=_draw_lane(place, axis),
-        threads=threads,
-        grid=grid,
-        room=_room(place, verdict),
-        verdict=verdict,
-        glyph=glyph,
-        words=words,
-        spoken=_speak(title, place, words),
-        mend=mend,
-        drawer=drawer,
+        held=_is_held(plan, row),
     )
-
-
-def row_title(part: Part, row: OutlineRow) -> str:
-    """A row's name: its node's title; the parts of a PLL are named by what they do."""
-    titles = {"reference_divider": "Reference divider", "feedback": "Feedback multiplier", "fraction": "Fraction"}
-    return titles.get(row.role, part.nodes[row.node].title)
 
 
 _SOURCES = {
@@ -253,68 +198,3 @@ def _origin(part: Part, row: OutlineRow) -> str:
             return f"one of {len(node.feeders)} clocks"
     feeder = part.nodes[node.feeders[0]]
     return "from VCO" if isinstance(feeder, Pll) else f"from {lower_first(feeder.title)}"
-
-
-def _tolerance(judgement: Judgement, place: Place) -> str:
-    if place.shown is None:
-        return ""
-    source = judgement.part.nodes[place.shown.source]
-    stated: Span | None = tolerance_of(source, judgement.plan) if isinstance(source, Oscillator) else None
-    return "no tolerance stated" if stated is None else say_tolerance(stated)
-
-
-def _look(place: Place) -> tuple[str, str]:
-    """The class of a row's verdict, and which glyph says it."""
-    judged = place.judged
-    if place.row.role == "fraction":
-        return "blank", "none"
-    if judged.clock is None:
-        return "stopped", "stopped"
-    if judged.window is None:
-        return "ring", "ring"
-    if judged.outside:
-        return "outside", "over" if judged.verdict == "over" else "under"
-    if judged.verdict == "tight":
-        return "tight", "tight-upper" if leans_up(judged) else "tight-lower"
-    return "inside", "inside"
-
-
-_MARKS: Mapping[str, Mark] = {
-    "inside": "inside",
-    "ring": "ring",
-    "over": "outside",
-    "under": "outside",
-    "tight-upper": "tight-upper",
-    "tight-lower": "tight-lower",
-    "stopped": "stopped",
-}
-
-
-def _draw_lane(place: Place, axis: Axis) -> Lane:
-    band = None if place.window is None else draw_band(axis, place.window.lowest, place.window.highest)
-    if place.shown is None:
-        return Lane(band=band)
-    clock = place.shown
-    whisker = None
-    if place.judged.clock is not None:
-        whisker = draw_whisker(axis, clock.nominal, clock.lowest, clock.highest)
-    return Lane(_MARKS[_look(place)[1]], axis.x(clock.nominal), band, whisker)
-
-
-def _room(place: Place, verdict: str) -> Room | None:
-    clock, window = place.judged.clock, place.judged.window
-    if clock is None or window is None:
-        return None
-    mark = _MARKS[_look(place)[1]]
-    return draw_room(mark, clock.nominal, clock.lowest, clock.highest, window.lowest, window.highest)
-
-
-def _speak(title: str, place: Place, words: str) -> str:
-    """The picture of a lane in a sentence, for those who hear the page."""
-    if place.judged.clock is None:
-        return f"{title}: {words.lower() or 'adds to the feedback multiplier'}"
-    told = [f"{title}: {say_frequency(place.judged.clock.nominal)}"]
-    if place.judged.window is not None:
-        told.append(f"allowed {say_window(place.judged.window)}")
-        told.append(place.judged.verdict)
-    return ", ".join([*told, lower_first(words)])

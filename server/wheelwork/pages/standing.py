@@ -1,0 +1,220 @@
+"""Where a row's clock stands: its figure, lane, room to the limit and verdict, as the page shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from wheelwork.charts.axis import Axis, axis_over
+from wheelwork.charts.lanes import Lane, Mark, Room, Threads, draw_band, draw_room, draw_whisker
+from wheelwork.clocks.propagate import Clock, source_clock, tolerance_of
+from wheelwork.clocks.verdicts import STOPPED, Judged
+from wheelwork.judge import Judgement
+from wheelwork.pages.kept import Kept
+from wheelwork.pages.outline import Outline, OutlineRow
+from wheelwork.pages.words import Figure, draw_figure, leans_up, lower_first, say_verdict
+from wheelwork.part.nodes import Node, Oscillator, Part, Pll
+from wheelwork.quantities.spans import Span, Window, say_tolerance, say_window
+from wheelwork.quantities.units import say_frequency
+
+MOST_KEPT = 8000
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A row with what it is judged on: its clock (also of a stopped oscillator, for the picture) and its verdict."""
+
+    row: OutlineRow
+    judged: Judged
+    shown: Clock | None
+    window: Window | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standing:
+    """What a row shows of its clock. The same standing is the same object, so that its markup is kept by it.
+
+    `verdict` is the row's class: inside, tight, outside, stopped, ring or blank.
+    """
+
+    key: str
+    number: str
+    title: str
+    figure: Figure | None
+    tolerance: str
+    formula: bool
+    open: bool
+    lane: Lane
+    threads: Threads
+    room: Room | None
+    verdict: str
+    glyph: str
+    words: str
+    spoken: str
+
+
+def place_rows(judgement: Judgement, outline: Outline) -> list[Place]:
+    """Each row with its verdict: a PLL's reference divider is judged by its phase detector, its feedback by the VCO."""
+    return [_place(judgement, row) for row in outline.rows]
+
+
+def _place(judgement: Judgement, row: OutlineRow) -> Place:
+    node, step = judgement.part.nodes[row.node], judgement.plan.core_voltage
+    if row.role == "reference_divider" and isinstance(node, Pll):
+        judged = judgement.phase_detectors.get(row.node, STOPPED)
+        return Place(row, judged, judged.clock, node.phase_detector_window(step))
+    if row.role == "fraction":
+        return Place(row, STOPPED, None, None)
+    judged = judgement.nodes[row.node]
+    shown = judged.clock or _stopped_source(judgement, node)
+    return Place(row, judged, shown, node.window(step))
+
+
+def _stopped_source(judgement: Judgement, node: Node) -> Clock | None:
+    """The frequency a stopped oscillator would have, where it has one."""
+    if not isinstance(node, Oscillator):
+        return None
+    fitted = judgement.plan.fitted.get(node.id)
+    if node.fitted is not None and (fitted is None or fitted.frequency is None):
+        return None
+    return source_clock(node, judgement.plan, judgement.settings)
+
+
+def page_axis(places: list[Place]) -> Axis:
+    """The axis over all windows, frequencies and whiskers shown."""
+    shown: set[Fraction] = set()
+    for clock in {place.shown for place in places if place.shown is not None}:
+        shown |= {clock.lowest, clock.highest}
+    for place in places:
+        if place.window is not None:
+            shown |= {edge for edge in (place.window.lowest, place.window.highest) if edge is not None}
+    return axis_over(shown)
+
+
+def say_tolerances(judgement: Judgement) -> dict[str, str]:
+    """The tolerance of each source in words; it is that of every clock made from it."""
+    sources = (node for node in judgement.part.nodes.values() if isinstance(node, Oscillator))
+    return {node.id: _say_tolerance(tolerance_of(node, judgement.plan)) for node in sources}
+
+
+def _say_tolerance(stated: Span | None) -> str:
+    return "no tolerance stated" if stated is None else say_tolerance(stated)
+
+
+_STANDINGS: Kept[Standing] = Kept(MOST_KEPT)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What all rows of a page are drawn on: outline and judgement, axis, each source's tolerance in words."""
+
+    judgement: Judgement
+    outline: Outline
+    axis: Axis
+    tolerances: Mapping[str, str]
+
+
+def draw_standing(sheet: Sheet, place: Place, threads: Threads, opened: bool) -> Standing:
+    """The standing of a row; kept by all that it is made from, which is little: row, step, clock and threads."""
+    clock = place.shown
+    tolerance = "" if clock is None else sheet.tolerances[clock.source]
+    ground = (sheet.outline, sheet.judgement.plan.core_voltage, sheet.axis.low, sheet.axis.high)
+    key = (*ground, place.row.key, threads, tolerance, opened, *_clock_key(place))
+    return _STANDINGS.get(key, lambda: _draw(sheet, place, threads, tolerance, opened))
+
+
+def _clock_key(place: Place) -> tuple[int | str | bool, ...]:
+    """A clock in whole numbers, which are much faster to hash than the rationals they make."""
+    clock = place.shown
+    if clock is None:
+        return ()
+    low, high = clock.tolerance.lowest, clock.tolerance.highest
+    nominal = (clock.nominal.numerator, clock.nominal.denominator)
+    tolerance = (low.numerator, low.denominator, high.numerator, high.denominator)
+    return (place.judged.clock is not None, *nominal, *tolerance)
+
+
+def _draw(sheet: Sheet, place: Place, threads: Threads, tolerance: str, opened: bool) -> Standing:
+    row, judged = place.row, place.judged
+    title = row_title(sheet.judgement.part, row)
+    verdict, glyph = _look(place)
+    words = "" if row.role == "fraction" else say_verdict(judged)
+    return Standing(
+        key=row.key,
+        number=row.number,
+        title=title,
+        figure=None if place.shown is None else draw_figure(place.shown.nominal),
+        tolerance=tolerance,
+        formula=judged.clock is not None and row.role not in ("oscillator", "fraction"),
+        open=opened,
+        lane=_draw_lane(place, sheet.axis, glyph),
+        threads=threads,
+        room=_draw_room(place, glyph),
+        verdict=verdict,
+        glyph=glyph,
+        words=words,
+        spoken=_speak(title, place, words),
+    )
+
+
+def row_title(part: Part, row: OutlineRow) -> str:
+    """A row's name: its node's title; the parts of a PLL are named by what they do."""
+    titles = {"reference_divider": "Reference divider", "feedback": "Feedback multiplier", "fraction": "Fraction"}
+    return titles.get(row.role, part.nodes[row.node].title)
+
+
+def _look(place: Place) -> tuple[str, str]:
+    """The class of a row's verdict, and which glyph says it."""
+    judged = place.judged
+    if place.row.role == "fraction":
+        return "blank", "none"
+    if judged.clock is None:
+        return "stopped", "stopped"
+    if judged.window is None:
+        return "ring", "ring"
+    if judged.outside:
+        return "outside", "over" if judged.verdict == "over" else "under"
+    if judged.verdict == "tight":
+        return "tight", "tight-upper" if leans_up(judged) else "tight-lower"
+    return "inside", "inside"
+
+
+_MARKS: Mapping[str, Mark] = {
+    "inside": "inside",
+    "ring": "ring",
+    "over": "outside",
+    "under": "outside",
+    "tight-upper": "tight-upper",
+    "tight-lower": "tight-lower",
+    "stopped": "stopped",
+}
+
+
+def _draw_lane(place: Place, axis: Axis, glyph: str) -> Lane:
+    band = None if place.window is None else draw_band(axis, place.window.lowest, place.window.highest)
+    if place.shown is None:
+        return Lane(band=band)
+    clock = place.shown
+    whisker = None
+    if place.judged.clock is not None:
+        whisker = draw_whisker(axis, clock.nominal, clock.lowest, clock.highest)
+    return Lane(_MARKS[glyph], axis.x(clock.nominal), band, whisker)
+
+
+def _draw_room(place: Place, glyph: str) -> Room | None:
+    clock, window = place.judged.clock, place.judged.window
+    if clock is None or window is None:
+        return None
+    return draw_room(_MARKS[glyph], clock.nominal, clock.lowest, clock.highest, window.lowest, window.highest)
+
+
+def _speak(title: str, place: Place, words: str) -> str:
+    """The picture of a lane in a sentence, for those who hear the page."""
+    if place.judged.clock is None:
+        return f"{title}: {words.lower() or 'adds to the feedback multiplier'}"
+    told = [f"{title}: {say_frequency(place.judged.clock.nominal)}"]
+    if place.judged.window is not None:
+        told.append(f"allowed {say_window(place.judged.window)}")
+        told.append(place.judged.verdict)
+    return ", ".join([*told, lower_first(words)])
