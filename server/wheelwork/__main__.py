@@ -1,0 +1,7 @@
+"""`python -m wheelwork` is the command `wheelwork`."""
+
+import sys
+
+from wheelwork.command import main
+
+sys.exit(main())
