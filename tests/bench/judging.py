@@ -7,9 +7,9 @@ from pathlib import Path
 
 from tests.bench.measure import median_ms
 from wheelwork.find.mends import find_mends
-from wheelwork.formulas.equations import evaluate
+from wheelwork.formulas import evaluate
 from wheelwork.judge import Judgement, judge
-from wheelwork.judge.ways import way_of
+from wheelwork.judge.chains import chain_of
 from wheelwork.part.nodes import Part
 from wheelwork.part.reading import read_sheet
 from wheelwork.plan.plan import Plan
@@ -50,4 +50,4 @@ def substitute(judgement: Judgement) -> None:
 
     clear_cache()
     for name in judgement.clocks:
-        evaluate(way_of(judgement, name))
+        evaluate(chain_of(judgement, name))

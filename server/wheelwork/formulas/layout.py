@@ -1,23 +1,33 @@
-"""A way laid out as MathML (MathML Core, W3C): in letters, with the plan's values, and the letters named.
+"""A chain laid out as MathML (MathML Core, W3C): in letters, with the plan's values, and the letters named.
 
-Titles stand only inside `mtext`, escaped. The fraction bar collects every ratio below it, the factors stand beside it.
+One fraction bar collects every ratio of a chain below its source, the factors stand beside it. A letter that occurs
+more than once in a chain is numbered from the source down, alike in the local form, in the whole one and where it is
+named. Titles stand only inside `mtext`, escaped, so that the text may go into a page as it is.
 """
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from html import escape
 
-from wheelwork.formulas.ways import Step, Way, pass_step
-from wheelwork.quantities.numbers import write_exact
-from wheelwork.quantities.units import FREQUENCY, say_frequency, write_quantity
+from wheelwork.formulas.chains import BELOW, Chain, Factor, Letter
+from wheelwork.quantities.numbers import decimal_places, write_exact
+from wheelwork.quantities.units import FREQUENCY, pick_unit, say_frequency, write_quantity
+
+DOT, EQUALS, PLUS = "<mo>·</mo>", "<mo>=</mo>", "<mo>+</mo>"
+Terms = Mapping[Letter, str]
+"""The MathML of each term of a link, in letters or in numbers."""
 
 
 @dataclass(frozen=True, slots=True)
 class Drawer:
-    """What a formula's drawer shows: from the feeder, and from the oscillator down (MathML); the letters; the exact value."""
+    """What a formula's drawer shows: MathML from the feeder, and from the source; the letters; the exact value.
+
+    `whole` is None where the feeder is the source, `exact` where the formula's result already shows every digit.
+    """
 
     local: str
     whole: str | None
@@ -25,91 +35,120 @@ class Drawer:
     exact: str | None
 
 
-@lru_cache(maxsize=1024)
-def draw(way: Way) -> Drawer:
-    """The drawer of a way.
+def draw(chain: Chain) -> Drawer:
+    """The drawer of a chain.
 
-    >>> draw(Way("Crystal", Fraction(8), (Step("D", Fraction(3), "tap"),), "Tap")).letters
-    'D tap 3.'
+    >>> from wheelwork.formulas import Link
+    >>> tap = Link("Tap", (Factor("D", Fraction(9), "tap"),))
+    >>> drawn = draw(Chain("VCO", Fraction(232_000_000), (tap,)))
+    >>> drawn.letters, drawn.exact, drawn.whole
+    ('D tap 9.', 'Exactly 232/9 MHz.', None)
     """
-    local = way.local
-    whole = None if local == way else _math(way)
-    return Drawer(_math(local), whole, name_letters(way), say_exact(value_of(way)))
+    written = _number_letters(chain)
+    local = chain.local
+    whole = None if local == chain else lay_out(chain, written)
+    return Drawer(lay_out(local, written[-1:]), whole, name_letters(chain), say_exact(chain.clock))
 
 
-def value_of(way: Way) -> Fraction:
-    """The clock at the end of a way (Hz)."""
-    frequency = way.frequency
-    following = [*way.steps[1:], None]
-    for step, after in zip(way.steps, following, strict=True):
-        frequency = pass_step(frequency, step, after)
-    return frequency
+def name_letters(chain: Chain) -> str:
+    """The letters with what they stand for: `R reference divider 1, N feedback multiplier 29.`"""
+    names = [name for numbered in _number_letters(chain) for name in numbered.values()]
+    named = [f"{name.plain} {factor.title} {factor.value}" for name, factor in zip(names, chain.factors, strict=True)]
+    return ", ".join(named) + "." if named else f"Straight from {chain.source}, with no ratio on the way."
 
 
 def say_exact(value: Fraction) -> str | None:
-    """The exact value where six decimals do not show it: `Exactly 232/9 MHz.`"""
-    said = say_frequency(value)
-    return f"Exactly {write_quantity(value, FREQUENCY)}." if "…" in said else None
+    """The exact frequency where six decimals do not show it: `Exactly 232/9 MHz.`"""
+    return f"Exactly {write_quantity(value, FREQUENCY)}." if "…" in say_frequency(value) else None
 
 
-def name_letters(way: Way) -> str:
-    """The letters of a way with what they stand for: `R reference divider 1, N feedback multiplier 29.`"""
-    named = [f"{_letter(way, i)} {step.title} {_value(step)}" for i, step in enumerate(way.steps)]
-    return ", ".join(named) + "." if named else "This clock comes straight from its source."
+@dataclass(frozen=True, slots=True)
+class Name:
+    """A letter as it is written in one chain; its number is 0 where the chain has it once."""
+
+    letter: Letter
+    number: int
+
+    @property
+    def plain(self) -> str:
+        """The letter in running text, its number below the line: `D₂`."""
+        return self.letter + ("".join(chr(0x2080 + int(digit)) for digit in str(self.number)) if self.number else "")
+
+    @property
+    def math(self) -> str:
+        """The letter in MathML."""
+        letter = f"<mi>{self.letter}</mi>"
+        return f"<msub>{letter}<mn>{self.number}</mn></msub>" if self.number else letter
 
 
-def _letter(way: Way, number: int) -> str:
-    """A step's letter, numbered where it stands more than once."""
-    same = [i for i, step in enumerate(way.steps) if step.letter == way.steps[number].letter]
-    return way.steps[number].letter + (_sub(same.index(number) + 1) if len(same) > 1 else "")
+def _number_letters(chain: Chain) -> list[dict[Letter, Name]]:
+    """The names of each link's letters."""
+    often = Counter(factor.letter for factor in chain.factors)
+    so_far: Counter[str] = Counter()
+    numbered = []
+    for link in chain.links:
+        so_far.update(factor.letter for factor in link.factors)
+        numbered.append({f.letter: _name(f, often, so_far) for f in link.factors})
+    return numbered
 
 
-def _sub(number: int) -> str:
-    return "".join(chr(0x2080 + int(digit)) for digit in str(number))
+def _name(factor: Factor, often: Counter[Letter], so_far: Counter[str]) -> Name:
+    return Name(factor.letter, so_far[factor.letter] if often[factor.letter] > 1 else 0)
 
 
-def _value(step: Step) -> str:
-    return f"{write_exact(step.value)} of {step.of}" if step.letter == "k" else write_exact(step.value)
+def lay_out(chain: Chain, written: Sequence[Mapping[Letter, Name]]) -> str:
+    """The equation of a chain, its letters written as given: f = in letters = in numbers = the clock."""
+    letters = [{letter: name.math for letter, name in names.items()} for names in written]
+    numbers = [{factor.letter: _ratio(factor.value) for factor in link.factors} for link in chain.links]
+    sides = [_titled(chain.title)]
+    if chain.links:
+        sides.append(_expression(_titled(chain.source), letters))
+    if chain.factors:
+        sides.append(_expression(_given(chain.frequency), numbers))
+    sides.append(_said(chain.clock))
+    return f'<math display="block">{EQUALS.join(sides)}</math>'
 
 
-def _math(way: Way) -> str:
-    source = f"<msub><mi>f</mi><mtext>{escape(way.source or 'in')}</mtext></msub>"
-    target = f"<msub><mi>f</mi><mtext>{escape(way.target)}</mtext></msub>" if way.target else "<mi>f</mi>"
-    letters = _expression(source, [(step, _letter_math(way, i)) for i, step in enumerate(way.steps)])
-    values = _expression(_frequency(way.frequency), [(step, _number(step.value)) for step in way.steps])
-    parts = [target, letters, values, _frequency(value_of(way))]
-    if not way.steps:
-        parts = [target, source, _frequency(way.frequency)]
-    return '<math display="block">' + "<mo>=</mo>".join(parts) + "</math>"
+def _expression(source: str, links: Sequence[Terms]) -> str:
+    """The source over all ratios, times all factors, from the source down."""
+    below = [terms[letter] for terms in links for letter in BELOW if letter in terms]
+    beside = [text for terms in links for text in _beside(terms)]
+    head = f"<mfrac>{source}<mrow>{DOT.join(below)}</mrow></mfrac>" if below else source
+    return f"<mrow>{DOT.join([head, *beside])}</mrow>"
 
 
-def _expression(source: str, steps: list[tuple[Step, str]]) -> str:
-    below = [text for step, text in steps if step.letter in ("R", "D")]
-    beside: list[str] = []
-    for number, (step, text) in enumerate(steps):
-        follows = steps[number + 1][0].letter if number + 1 < len(steps) else ""
-        if step.letter == "N" and follows == "k":
-            fraction = f"<mfrac>{steps[number + 1][1]}<mn>{steps[number + 1][0].of}</mn></mfrac>"
-            beside.append(f"<mrow><mo>(</mo>{text}<mo>+</mo>{fraction}<mo>)</mo></mrow>")
-        elif step.letter in ("N", "M"):
-            beside.append(text)
-    dot = "<mo>·</mo>"
-    head = f"<mfrac><mrow>{source}</mrow><mrow>{dot.join(below)}</mrow></mfrac>" if below else source
-    return "<mrow>" + dot.join([head, *beside]) + "</mrow>"
+def _beside(terms: Terms) -> list[str]:
+    """What a link multiplies by: its feedback, with its fraction in brackets, or its factor."""
+    if "k" in terms:
+        fraction = f"<mfrac>{terms['k']}{terms['m']}</mfrac>"
+        return [f"<mrow><mo>(</mo>{terms['N']}{PLUS}{fraction}<mo>)</mo></mrow>"]
+    return [terms[letter] for letter in ("N", "S") if letter in terms]
 
 
-def _letter_math(way: Way, number: int) -> str:
-    same = [i for i, step in enumerate(way.steps) if step.letter == way.steps[number].letter]
-    letter = f"<mi>{way.steps[number].letter}</mi>"
-    return letter if len(same) == 1 else f"<msub>{letter}<mn>{same.index(number) + 1}</mn></msub>"
+def _titled(title: str) -> str:
+    """A frequency by the title of its clock."""
+    return f"<msub><mi>f</mi><mtext>{escape(title)}</mtext></msub>"
 
 
-def _number(value: Fraction) -> str:
+def _ratio(value: Fraction) -> str:
+    """A number exactly, as a fraction where it is not whole."""
     if value.denominator == 1:
         return f"<mn>{value.numerator}</mn>"
     return f"<mfrac><mn>{value.numerator}</mn><mn>{value.denominator}</mn></mfrac>"
 
 
-def _frequency(value: Fraction) -> str:
-    number, _, unit = say_frequency(value).partition("\u00a0")
-    return f"<mrow><mn>{number}</mn><mspace width='0.2em'></mspace><mtext>{unit}</mtext></mrow>"
+def _given(frequency: Fraction) -> str:
+    """A frequency exactly: in digits where they end, else as a fraction."""
+    unit = pick_unit(frequency, FREQUENCY)
+    size = frequency / FREQUENCY.units[unit]
+    return _measured(_ratio(size) if decimal_places(size) is None else f"<mn>{write_exact(size)}</mn>", unit)
+
+
+def _said(frequency: Fraction) -> str:
+    """A frequency as the page says it, cut where six decimals do not show it."""
+    number, unit = say_frequency(frequency).split("\u00a0")
+    return _measured(f"<mn>{number}</mn>", unit)
+
+
+def _measured(number: str, unit: str) -> str:
+    return f'<mrow>{number}<mspace width="0.2em"></mspace><mtext>{unit}</mtext></mrow>'

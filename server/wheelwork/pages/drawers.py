@@ -8,9 +8,9 @@ from fractions import Fraction
 from markupsafe import Markup
 
 from wheelwork.findings import Unreadable
-from wheelwork.formulas import draw, solve_for_source
+from wheelwork.formulas import Chain, draw, solve_for_source
 from wheelwork.judge import Judgement
-from wheelwork.judge.ways import way_of
+from wheelwork.judge.chains import chain_of, detector_chain_of
 from wheelwork.pages.outline import OutlineRow
 from wheelwork.part.nodes import Oscillator, Pll
 from wheelwork.quantities.spans import say_window
@@ -32,15 +32,19 @@ class DrawerView:
 
 def open_drawer(judgement: Judgement, row: OutlineRow, wish: str = "") -> DrawerView | None:
     """The drawer of a row whose clock runs, with the answer to a wish where one was typed."""
-    detector = row.role == "reference_divider"
     if row.node not in judgement.clocks or row.role in ("oscillator", "fraction"):
         return None
-    drawn = draw(way_of(judgement, row.node, detector))
+    chain = _chain(judgement, row)
+    drawn = draw(chain)
     lines = (drawn.letters, *([drawn.exact] if drawn.exact else []), *_window_lines(judgement, row))
     source = judgement.part.nodes[judgement.clocks[row.node].source].title
-    answer, fault = _answer(judgement, row, detector, wish) if wish else ("", "")
+    answer, fault = _answer(judgement, row, chain, wish) if wish else ("", "")
     whole = None if drawn.whole is None else Markup(drawn.whole)
     return DrawerView(Markup(drawn.local), whole, lines, source, wish, answer, fault)
+
+
+def _chain(judgement: Judgement, row: OutlineRow) -> Chain:
+    return (detector_chain_of if row.role == "reference_divider" else chain_of)(judgement, row.node)
 
 
 def _window_lines(judgement: Judgement, row: OutlineRow) -> list[str]:
@@ -53,14 +57,14 @@ def _window_lines(judgement: Judgement, row: OutlineRow) -> list[str]:
     return [f"Window {say_window(window)}.{see}"]
 
 
-def _answer(judgement: Judgement, row: OutlineRow, detector: bool, wish: str) -> tuple[str, str]:
+def _answer(judgement: Judgement, row: OutlineRow, chain: Chain, wish: str) -> tuple[str, str]:
     """Which source would make the clock exactly what was wished for with these factors, or why the wish is none."""
     try:
         wanted = read_frequency(wish)
     except Unreadable as unreadable:
         return "", f"{unreadable.what}; {unreadable.allowed}"
     source = judgement.clocks[row.node].source
-    needed = solve_for_source(way_of(judgement, row.node, detector), wanted)
+    needed = solve_for_source(chain, wanted)
     node = judgement.part.nodes[source]
     said = say_frequency(needed)
     exact = f" (exactly {write_quantity(needed, FREQUENCY)})" if "…" in said else ""
