@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import socket
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -18,7 +19,10 @@ APP = "wheelwork.app:make_app"
 
 
 class PromptConfig(uvicorn.Config):
-    """A configuration whose shared socket sends small answers at once: otherwise each one on a kept connection waits."""
+    """A configuration whose shared socket sends a small answer at once.
+
+    A socket made without its protocol keeps Nagle's wait, 44 ms for each answer on a kept connection (uvicorn issue 3149).
+    """
 
     def bind_socket(self) -> socket.socket:
         """The bound socket with TCP_NODELAY."""
@@ -63,7 +67,8 @@ def serve(settings: Settings) -> None:
         log_level=settings.log,
         timeout_graceful_shutdown=10,
     )
-    if settings.workers == 1:
-        uvicorn.Server(config).run()
-    else:
-        Multiprocess(config, target=uvicorn.Server(config).run, sockets=[config.bind_socket()]).run()
+    with suppress(KeyboardInterrupt):  # the usual way to stop it, and no fault
+        if settings.workers == 1:
+            uvicorn.Server(config).run()
+        else:
+            Multiprocess(config, [config.bind_socket()]).run()
