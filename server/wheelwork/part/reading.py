@@ -28,6 +28,8 @@ def read_sheet(text: str) -> tuple[Part | None, list[Problem]]:
     if raw is None:
         return None, problems
     part, problems = read_sheet_json(raw)
+    if not problems:
+        return part, []
     lines = find_lines(text)
     return part, [replace(problem, line=line_of(lines, path_of(problem.where))) for problem in problems]
 

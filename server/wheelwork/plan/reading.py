@@ -28,9 +28,9 @@ def read_plan_text(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
     return read_toml(text, "plan", LARGEST_PLAN)
 
 
-def add_lines(problems: Iterable[Problem], text: str) -> list[Problem]:
+def add_lines(problems: list[Problem], text: str) -> list[Problem]:
     """The problems of a plan, each with the line of its text at which its place stands."""
-    lines = find_lines(text)
+    lines = find_lines(text) if problems else {}
     return [replace(problem, line=line_of(lines, path_of(problem.where))) for problem in problems]
 
 

@@ -1,0 +1,86 @@
+"""The whole plan in an address: round trips, compactness, and what is cut short or altered."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wheelwork.part.reading import read_sheet
+from wheelwork.plan.permalink import read_permalink, write_permalink
+from wheelwork.plan.reading import read_plan, read_plan_text
+from wheelwork.plan.writing import write_plan
+
+SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
+PLANS = sorted((SCENARIOS / "plans").glob("*.toml"))
+
+
+def load(path: Path) -> Any:
+    raw, problems = read_plan_text(path.read_text())
+    assert raw is not None, problems
+    part, problems = read_sheet((SCENARIOS / "parts" / f"{raw['part']}.toml").read_text())
+    assert part is not None, problems
+    plan, problems = read_plan(raw, part)
+    assert plan is not None, problems
+    return part, plan
+
+
+@pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
+def test_a_plan_rides_in_an_address_and_comes_back_the_same(path: Path) -> None:
+    part, plan = load(path)
+    link = write_permalink(write_plan(plan, part))
+    raw, problems = read_permalink(link)
+    assert problems == []
+    assert read_plan(raw, part) == (plan, [])
+    assert len(link) < 1000
+    assert set(link) <= set("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_.")
+
+
+values = st.recursive(
+    st.none() | st.booleans() | st.integers(-(10**12), 10**12) | st.text(max_size=30),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=8), inner, max_size=4),
+    max_leaves=15,
+)
+
+
+@given(st.dictionaries(st.text(max_size=10), values, max_size=6))
+def test_anything_written_reads_back(written: dict[str, Any]) -> None:
+    assert read_permalink(write_permalink(written)) == (written, [])
+
+
+@pytest.mark.parametrize("path", PLANS[:2], ids=lambda path: path.stem)
+def test_a_shortened_address_is_refused_at_every_length(path: Path) -> None:
+    part, plan = load(path)
+    link = write_permalink(write_plan(plan, part))
+    for length in range(len(link)):
+        raw, problems = read_permalink(link[:length])
+        assert raw is None
+        assert problems[0].where == "address"
+
+
+def test_an_altered_address_is_refused() -> None:
+    part, plan = load(PLANS[0])
+    link = write_permalink(write_plan(plan, part))
+    dice = random.Random(7)
+    letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
+    for _ in range(400):
+        place = dice.randrange(2, len(link))
+        letter = dice.choice(letters.replace(link[place], ""))
+        raw, _ = read_permalink(link[:place] + letter + link[place + 1 :])
+        assert raw is None or raw == read_permalink(link)[0]  # padding bits alone change nothing
+
+
+@given(st.text(max_size=200))
+def test_any_text_is_read_or_refused(text: str) -> None:
+    raw, problems = read_permalink(text)
+    assert (raw is None) == bool(problems)
+
+
+def test_a_text_that_unpacks_to_far_too_much_is_refused() -> None:
+    raw, problems = read_permalink(write_permalink({"name": "x" * 5_000_000}))
+    assert raw is None
+    assert problems
