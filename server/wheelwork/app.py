@@ -18,9 +18,10 @@ from wheelwork import api, pages
 from wheelwork.api.faults import Json, Refused, refuse
 from wheelwork.findings import Problem, quote
 from wheelwork.folders import find_folder
+from wheelwork.pages.rendering import render
 from wheelwork.part.schema import json_schema
 from wheelwork.settings import Settings, read_settings
-from wheelwork.shelf.library import Library
+from wheelwork.shelf.library import make_library
 
 LARGEST_BODY = 1024 * 1024
 SECURITY_HEADERS = (
@@ -54,13 +55,6 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(BodyLimit)
     app.add_middleware(SecurityHeaders)
     return app
-
-
-def make_library(settings: Settings) -> Library:
-    """The demo's sheets and plans, and the sheets of the data folder after them."""
-    scenarios = find_folder("scenarios")
-    own = () if settings.data is None else (settings.data / "parts",)
-    return Library((scenarios / "parts", *own), (scenarios / "plans",))
 
 
 def _routers() -> Iterator[APIRouter]:
@@ -97,9 +91,10 @@ def _add_fault_handlers(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     def http_fault(request: Request, fault: HTTPException) -> Response:
-        where = request.url.path[:200]
-        problem = Problem(where, str(fault.detail).lower(), "see /api/docs for what there is")
-        answer = refuse([problem], fault.status_code)
+        problem = Problem(request.url.path[:200], str(fault.detail).lower(), "see /api/docs for what there is")
+        answer: Response = refuse([problem], fault.status_code)
+        if "text/html" in request.headers.get("accept", ""):
+            answer = render("problem.html", fault.status_code, problems=[problem], title="Nothing stands here")
         answer.headers.update(fault.headers or {})
         return answer
 

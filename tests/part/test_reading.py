@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from fractions import Fraction
 from pathlib import Path
 
@@ -204,6 +205,8 @@ def test_order_never_puts_a_node_before_its_feeders() -> None:
 
 def test_the_schema_for_editors_is_shipped_as_it_is_served() -> None:
     schema = json_schema()
+    shipped = Path(__file__).resolve().parents[2] / "static" / "part-sheet.schema.json"
+    assert json.loads(shipped.read_text()) == schema, "write it anew: wheelwork sheet --schema > " + shipped.name
     assert schema["required"] == ["format", "name", "core", "core_voltage", "oscillator"]
     assert set(schema["properties"]) >= {"supply", "pll", "divider", "load", "rule", "mode"}
 
