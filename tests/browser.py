@@ -18,9 +18,7 @@ ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-ASK_OWN = (
-    "from playwright.sync_api import sync_playwright as s\nwith s() as p: print(p.chromium.executable_path)"
-)
+ASK_OWN = "from playwright.sync_api import sync_playwright as s\nwith s() as p: print(p.chromium.executable_path)"
 
 
 class NoBrowser(RuntimeError):
@@ -28,7 +26,7 @@ class NoBrowser(RuntimeError):
 
 
 def find_browser() -> Path:
-    """The browser to drive: the one named in WHEELWORK_TEST_BROWSER, Playwright's own, one on PATH, else one installed."""
+    """The browser: the one named in WHEELWORK_TEST_BROWSER, else Playwright's own, one on PATH, one installed now."""
     named = os.environ.get("WHEELWORK_TEST_BROWSER")
     if named:
         if not Path(named).is_file():

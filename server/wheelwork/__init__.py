@@ -19,4 +19,4 @@ STOREYS: tuple[tuple[str, ...], ...] = (
     ("pages", "command"),
     ("app",),
 )
-"""The rooms from the ground up: a room imports only from rooms of earlier lines, rooms on one line not from each other."""
+"""The rooms from the ground up: a room imports only from earlier lines, rooms on one line not from each other."""

@@ -6,7 +6,6 @@ import importlib
 import pkgutil
 from collections.abc import Iterator
 
-import wheelwork
 from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
@@ -14,6 +13,8 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+import wheelwork
 from wheelwork import api, pages
 from wheelwork.api.faults import Json, Refused, refuse
 from wheelwork.findings import Problem, quote

@@ -51,7 +51,7 @@ def variable(name: str) -> str:
 
 
 def read_settings(environment: Mapping[str, str] | None = None) -> Settings:
-    """The settings of an environment, this process's own where none is given. Raises UnfitSettings with all problems."""
+    """The settings of an environment, by default this process's own. Raises UnfitSettings with all problems."""
     given = os.environ if environment is None else environment
     problems: list[Problem] = []
     values: dict[str, object] = {}
@@ -70,7 +70,7 @@ def _read(name: str, text: str, values: dict[str, object], problems: list[Proble
     elif name in ("port", "workers"):
         most = 65535 if name == "port" else MOST_WORKERS
         least = 0 if name == "port" else 1
-        if text.isdecimal() and least <= int(text[:9]) <= most:
+        if text.isdecimal() and len(text) < 9 and least <= int(text) <= most:
             values[name] = int(text)
         else:
             problems.append(Problem(variable(name), f"{quote(text)} is not offered", f"write {least} to {most}"))

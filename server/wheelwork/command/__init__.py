@@ -9,6 +9,8 @@ import sys
 from collections.abc import Sequence
 
 import wheelwork
+from wheelwork.command.check import tell_problems
+from wheelwork.settings import UnfitSettings
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -20,6 +22,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     try:
         return int(parsed.run(parsed))
+    except UnfitSettings as unfit:
+        return tell_problems(unfit.problems)
     except BrokenPipeError:
         sys.stderr.close()
         return 2

@@ -1,4 +1,4 @@
-"""`wheelwork check PLAN.toml [--part FILE]`: judge a plan as the page does, for people and for a firmware repository."""
+"""`wheelwork check PLAN.toml [--part FILE]`: judge a plan as the page does, for people and for firmware's checks."""
 
 from __future__ import annotations
 
@@ -23,7 +23,8 @@ from wheelwork.plan.reading import LARGEST_PLAN, add_lines, read_plan, read_plan
 from wheelwork.quantities.numbers import write_exact
 from wheelwork.quantities.spans import say_window
 from wheelwork.quantities.units import CURRENT, FREQUENCY, say_frequency, say_quantity
-from wheelwork.shelf.library import Library, read_sheet_file, read_text_file
+from wheelwork.settings import read_settings
+from wheelwork.shelf.library import Library, make_library, read_sheet_file, read_text_file
 
 SECONDS_FOR_MENDS = 2.0
 
@@ -87,9 +88,6 @@ def find_sheet(raw: dict[str, Any]) -> tuple[Part | None, list[Problem]]:
 
 def stored_library() -> Library:
     """The sheets of the demo and of the data folder."""
-    from wheelwork.app import make_library
-    from wheelwork.settings import read_settings
-
     return make_library(read_settings())
 
 
@@ -117,7 +115,8 @@ def _sum_lines(judgement: Judgement) -> Iterable[str]:
     needed = "none suffices" if judgement.wait_states_needed is None else str(judgement.wait_states_needed)
     chosen = judgement.wait_states_chosen
     yield f"{plan.name or 'Plan'} on {part.name}{f', sheet revision {part.revision}' if part.revision else ''}"
-    yield f"{judgement.inside} of {len(judgement.windows)} clocks inside their windows: {'legal' if judgement.legal else 'not legal'}"
+    verdict = "legal" if judgement.legal else "not legal"
+    yield f"{judgement.inside} of {len(judgement.windows)} clocks inside their windows: {verdict}"
     yield f"core voltage: {step.id}, {write_exact(step.volts)} V; lowest that would do: {does}"
     yield f"flash wait states: {'–' if chosen is None else chosen}; needed: {needed}"
     missing = f"; not stated: {name_list(judgement.current.not_stated)}" if judgement.current.not_stated else ""

@@ -13,7 +13,7 @@ from uvicorn.supervisors import Multiprocess
 
 from wheelwork.command.check import tell_problems
 from wheelwork.findings import Problem
-from wheelwork.settings import MOST_WORKERS, Settings, UnfitSettings, read_settings
+from wheelwork.settings import MOST_WORKERS, Settings, read_settings
 
 APP = "wheelwork.app:make_app"
 
@@ -21,7 +21,8 @@ APP = "wheelwork.app:make_app"
 class PromptConfig(uvicorn.Config):
     """A configuration whose shared socket sends a small answer at once.
 
-    A socket made without its protocol keeps Nagle's wait, 44 ms for each answer on a kept connection (uvicorn issue 3149).
+    A socket made without its protocol keeps Nagle's wait: 44 ms for each answer on a kept connection (uvicorn issue
+    3149).
     """
 
     def bind_socket(self) -> socket.socket:
@@ -42,10 +43,7 @@ def add_to(commands: Any) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     """Serve until stopped."""
-    try:
-        settings = read_settings()
-    except UnfitSettings as unfit:
-        return tell_problems(unfit.problems)
+    settings = read_settings()
     given = {name: value for name in ("host", "port", "workers") if (value := getattr(parsed, name)) is not None}
     settings = replace(settings, **given)
     if not 0 <= settings.port <= 65535:

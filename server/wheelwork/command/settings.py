@@ -6,9 +6,8 @@ import argparse
 from dataclasses import fields
 from typing import Any
 
-from wheelwork.command.check import tell_problems
 from wheelwork.command.table import write_table
-from wheelwork.settings import MEANINGS, Settings, UnfitSettings, read_settings, variable
+from wheelwork.settings import MEANINGS, Settings, read_settings, variable
 
 
 def add_to(commands: Any) -> None:
@@ -19,10 +18,7 @@ def add_to(commands: Any) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     """Print the settings as a table."""
-    try:
-        settings = read_settings()
-    except UnfitSettings as unfit:
-        return tell_problems(unfit.problems)
+    settings = read_settings()
     rows = [(variable(f.name), _say(getattr(settings, f.name)), MEANINGS[f.name]) for f in fields(Settings)]
     print("\n".join(write_table(("variable", "here", "meaning"), rows)))
     return 0

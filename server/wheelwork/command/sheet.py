@@ -1,4 +1,4 @@
-"""`wheelwork sheet PART.toml`: check a part sheet and show it as tables; `--schema` prints the JSON Schema for editors."""
+"""`wheelwork sheet PART.toml`: check a part sheet and show it as tables; `--schema` prints the editors' JSON Schema."""
 
 from __future__ import annotations
 
@@ -49,8 +49,10 @@ def run(parsed: argparse.Namespace) -> int:
 def describe(part: Part) -> Iterable[str]:
     """The sheet as tables."""
     yield f"{part.name}: {part.about}" if part.about else part.name
-    yield f"figures from {part.figures_from or 'nowhere named'}; revision {part.revision or '–'}; by {part.author or '–'}"
-    yield f"judged on {'lowest and highest' if part.with_tolerance else 'the nominal'}; core clock {part.core_clock}, flash clock {part.flash_clock}"
+    source, revision, author = part.figures_from or "nowhere named", part.revision or "–", part.author or "–"
+    yield f"figures from {source}; revision {revision}; by {author}"
+    judged_on = "lowest and highest" if part.with_tolerance else "the nominal"
+    yield f"judged on {judged_on}; core clock {part.core_clock}, flash clock {part.flash_clock}"
     yield ""
     yield from write_table(
         ("core voltage", "volts", "slope", "offset", "settle", "wait states up to"), map(_step, part.steps)

@@ -10,9 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from wheelwork.findings import Problem, nearest
+from wheelwork.folders import find_folder
 from wheelwork.part.nodes import Part
 from wheelwork.part.reading import LARGEST_SHEET, read_sheet
 from wheelwork.plan.reading import read_plan_text
+from wheelwork.settings import Settings
 
 Stamp = tuple[int, int]
 
@@ -77,6 +79,13 @@ class Library:
             known = (stamp, None if raw is None else StoredPlan(path.stem, raw))
             self._plans[path] = known
         return known[1]
+
+
+def make_library(settings: Settings) -> Library:
+    """The demo's sheets and plans, and the sheets of the data folder after them."""
+    scenarios = find_folder("scenarios")
+    own = () if settings.data is None else (settings.data / "parts",)
+    return Library((scenarios / "parts", *own), (scenarios / "plans",))
 
 
 def _files(folders: tuple[Path, ...]) -> list[Path]:
