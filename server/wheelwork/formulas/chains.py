@@ -1,6 +1,6 @@
 """Chains: a source and the links that make a clock of it, as plain values.
 
-A link is one node on the way down; a selector or a load is a link without factors, which passes its clock on.
+A link is one node on the way down; one without factors, such as a load, passes its clock on.
 """
 
 from __future__ import annotations
@@ -62,11 +62,8 @@ class Chain:
 
     @property
     def local(self) -> Chain:
-        """The last link alone, from the clock that feeds it; links that pass their clock on are stepped over."""
-        above = list(self.links[:-1])
-        while above and not above[-1].factors:
-            above.pop()
-        feeder = Chain(self.source, self.frequency, tuple(above))
+        """The last link alone, from the clock that feeds it."""
+        feeder = Chain(self.source, self.frequency, self.links[:-1])
         return Chain(feeder.title, feeder.clock, self.links[-1:])
 
 

@@ -60,7 +60,7 @@ def solve_for_source(chain: Chain, wanted: Fraction) -> Fraction:
 
 
 def solve_for_factor(chain: Chain, key: str, wanted: Fraction) -> Fraction:
-    """The value of one setting that makes the clock exactly the wanted one, all else as it is; offered or not.
+    """The value of one setting that makes the clock exactly the wanted one, all else as it is, offered or not.
 
     Where no setting could (a feedback below its own fraction), the value is what the algebra gives: negative, or 0.
     Raises ValueError for a key the chain does not have, and for a wanted clock of 0 Hz or less.
