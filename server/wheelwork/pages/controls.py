@@ -15,6 +15,9 @@ from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.spans import say_tolerance, say_window
 from wheelwork.quantities.units import FREQUENCY, write_quantity
 
+LONGEST_WORDS = 20
+"""The longest allowed set that stands beside its field in full."""
+
 
 @dataclass(frozen=True, slots=True)
 class Option:
@@ -38,10 +41,19 @@ class Field:
     runs: str = ""
     options: tuple[Option, ...] = ()
     placeholder: str = ""
+    hint: str = ""
+    """The id of the words that say what is allowed."""
+    in_full: str = ""
+    """The allowed set in full, where `allowed` tells it short."""
     fault: str = ""
     still: str = ""
     counted: str = ""
     """The last right value, where something else was typed."""
+
+    @property
+    def shown(self) -> str:
+        """What stands in the control, as it is read."""
+        return next((option.label for option in self.options if option.chosen), "") if self.options else self.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,16 +68,10 @@ class Faults:
         fault, typed = self.told.get(field.name, ""), self.typed.get(field.name)
         if typed is None and not fault:
             return field
-        still = f"The plan still shows {field.sign}{_shown(field)}." if fault and _shown(field) else ""
+        still = f"The plan still shows {field.sign}{field.shown}." if fault and field.shown else ""
         value = field.value if typed is None else typed
         options = tuple(replace(option, chosen=option.value == value) for option in field.options)
         return replace(field, value=value, options=options, fault=fault, still=still, counted=field.value)
-
-
-def _shown(field: Field) -> str:
-    if field.options:
-        return next((option.label for option in field.options if option.chosen), "")
-    return field.value
 
 
 NO_FAULTS = Faults({}, {})
@@ -103,7 +109,8 @@ def row_fields(part: Part, plan: Plan, row: OutlineRow) -> tuple[Field, ...]:
             value = write_exact(Fraction(_setting(part, plan, row.key)))
             words, last = f"0 to {node.fraction_of - 1}", node.fraction_of - 1
             label = f"{node.title} fraction, in parts of {node.fraction_of}"
-            return (Field(f"set.{row.key}", "ratio", label, value, "+", words, f"0:{last}:1"),)
+            hint = f"row-{row.key}-allowed"
+            return (Field(f"set.{row.key}", "ratio", label, value, "+", words, f"0:{last}:1", hint=hint),)
         case Load():
             used = node.id in plan.in_use
             options = (Option("yes", "In use", used), Option("no", "Not in use", not used))
@@ -120,7 +127,15 @@ def _setting(part: Part, plan: Plan, key: str) -> Fraction:
 def _ratio(part: Part, plan: Plan, key: str, label: str, sign: str, offered: RatioSet) -> Field:
     value = write_exact(_setting(part, plan, key))
     runs = " ".join(f"{run.first}:{run.last}:{run.step}" for run in offered.runs)
-    return Field(f"set.{key}", "ratio", label, value, sign, offered.words(), runs)
+    words, short = offered.words(), _short_words(offered)
+    hint, in_full = f"row-{key}-allowed", "" if short == words else words
+    return Field(f"set.{key}", "ratio", label, value, sign, short, runs, hint=hint, in_full=in_full)
+
+
+def _short_words(offered: RatioSet) -> str:
+    """The set in as few words as fit beside the field; its size where not all between the ends are in it."""
+    words = offered.words()
+    return words if len(words) <= LONGEST_WORDS else f"{offered.lowest} to {offered.highest}, {offered.size} values"
 
 
 def _oscillator_fields(plan: Plan, node: Oscillator) -> tuple[Field, ...]:

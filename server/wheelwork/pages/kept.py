@@ -21,9 +21,15 @@ class Kept(Generic[T]):
     def get(self, key: Hashable, make: Callable[[], T]) -> T:
         """The value kept under a key, made where there is none."""
         value = self._values.get(key)
-        if value is None:
-            value = make()
-            if len(self._values) >= self.most:
-                self._values.clear()
-            self._values[key] = value
+        return self.keep(key, make()) if value is None else value
+
+    def find(self, key: Hashable) -> T | None:
+        """The value kept under a key, or None."""
+        return self._values.get(key)
+
+    def keep(self, key: Hashable, value: T) -> T:
+        """Keep a value, and give it."""
+        if len(self._values) >= self.most:
+            self._values.clear()
+        self._values[key] = value
         return value

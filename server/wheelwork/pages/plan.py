@@ -11,19 +11,20 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response
 
-from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.mends import find_mends, offer_mends
 from wheelwork.findings import Mend, Problem, quote
 from wheelwork.judge import Judgement, judge
+from wheelwork.pages.changes import differing
 from wheelwork.pages.form import FormRead, fresh_plan, read_form, without_resets
+from wheelwork.pages.kept import Kept
+from wheelwork.pages.opened import Opened, open_link, open_raw
 from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import Asked, PlanPage, build_page
 from wheelwork.pages.rendering import render, wants_fragment
-from wheelwork.pages.standing import row_title
 from wheelwork.part.nodes import Part
-from wheelwork.plan.permalink import read_permalink, write_permalink
+from wheelwork.plan.permalink import write_permalink
 from wheelwork.plan.plan import Plan
-from wheelwork.plan.reading import read_plan, sheet_in
+from wheelwork.plan.reading import sheet_in
 from wheelwork.plan.writing import write_plan
 from wheelwork.quantities.units import say_frequency
 from wheelwork.shelf.library import Library
@@ -41,13 +42,13 @@ Fields = Mapping[str, str]
 def first_page(request: Request) -> Response:
     """The demo's first plan with something to mend, so that a first visit shows what the page is for."""
     library = _library(request)
-    for stored in library.plans().values():
-        part, plan, problems = _read(library, stored.raw)
-        if part is not None and plan is not None and not problems:
-            return _show(library, part, plan, Asked())
-    return render(
-        "problem.html", 404, problems=[Problem("plans", "none is here", "open a part sheet")], title="No plan"
-    )
+    opened = [open_raw(library, stored.raw) for stored in library.plans().values()]
+    judged = [judge(each.part, each.plan) for each in opened if each.part is not None and each.plan is not None]
+    if not judged:
+        problem = Problem("plans", "none is here", "open a part sheet")
+        return render("problem.html", 404, problems=[problem], title="No plan")
+    first = next((judgement for judgement in judged if not judgement.legal), judged[0])
+    return _show(library, first, Asked())
 
 
 @router.get("/plan")
@@ -57,18 +58,12 @@ def open_plan(request: Request, plan: str = "", part: str = "") -> Response:
     if part and not plan:
         sheet = library.sheet(part)
         if sheet is None or sheet.part is None:
-            return _unknown_sheet(library, part, {}, [] if sheet is None else list(sheet.problems))
-        return _show(library, sheet.part, fresh_plan(sheet.part, sheet.id), Asked())
-    raw, problems = read_permalink(plan)
-    if raw is None:
-        return render("problem.html", 400, problems=problems, title="This address opens no plan")
-    known, found, problems = _read(library, raw)
-    if known is None:
-        sheet = library.sheet(sheet_in(raw))
-        return _unknown_sheet(library, sheet_in(raw), raw, [] if sheet is None else list(sheet.problems))
-    if found is None or problems:
-        return render("problem.html", 422, problems=problems, title="This plan does not suit its part sheet")
-    return _show(library, known, found, Asked())
+            return _unknown_sheet(library, part, {})
+        return _show(library, judge(sheet.part, fresh_plan(sheet.part, sheet.id)), Asked())
+    opened = open_link(library, plan)
+    if opened.part is None or opened.plan is None:
+        return _unopened(library, opened, "This address opens no plan")
+    return _show(library, judge(opened.part, opened.plan), Asked())
 
 
 @router.post("/plan")
@@ -85,75 +80,76 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
     except ValueError:
         problem = Problem("form", "it cannot be read", f"send at most {MOST_FIELDS} fields as a form does")
         return render("problem.html", 400, problems=[problem], title="This form cannot be read")
-    raw, problems = read_permalink(fields.pop("plan", ""))
-    if raw is None:
-        return render("problem.html", 400, problems=problems, title="This form has lost its plan")
-    part, before, problems = _read(library, raw)
-    if part is None:
-        return _unknown_sheet(library, sheet_in(raw), raw, [])
-    if before is None or problems:
-        return render("problem.html", 422, problems=problems, title="This plan does not suit its part sheet")
-    if fields.get("part", before.part) != before.part:
-        return _other_sheet(library, fields["part"], before, fragment)
-    return _answer(library, part, before, fields, fragment)
+    opened = open_link(library, fields.pop("plan", ""))
+    if opened.part is None or opened.plan is None:
+        return _unopened(library, opened, "This form has lost its plan")
+    if fields.get("part", opened.plan.part) != opened.plan.part:
+        return _other_sheet(library, fields["part"], opened.plan, fragment)
+    return _answer(library, opened.part, opened.plan, fields, fragment)
+
+
+def _unopened(library: Library, opened: Opened, title: str) -> Response:
+    """Why a plan cannot be opened: a broken address, a sheet that is not here, settings that do not suit it."""
+    if opened.raw is None:
+        return render("problem.html", 400, problems=opened.problems, title=title)
+    if opened.part is None:
+        return _unknown_sheet(library, sheet_in(opened.raw), opened.raw)
+    return render("problem.html", 422, problems=opened.problems, title="This plan does not suit its part sheet")
 
 
 def _answer(library: Library, part: Part, before: Plan, fields: dict[str, str], fragment: bool) -> Response:
     """Judge the form's plan and show it."""
     acts = dict(_acts(fields.pop("mend", "")))
     read = read_form(part, before, {**fields, **acts})
-    changed = sorted(_differing(part, before, read.plan))
-    link = permalink_of(read.plan, part)
+    changed = differing(part, before, read.plan)
     asked = Asked(
         open=_toggled(fields),
         wishes={name.removeprefix("wish."): text for name, text in fields.items() if name.startswith("wish.") and text},
         faults=read.faults,
         problems=read.problems,
         opened=fields.get("opened", ""),
-        before=fields.get("before", "") if not changed else permalink_of(before, part),
-        changes=_count_changes(part, read.plan, fields.get("opened", "")),
+        before=permalink_of(before, part) if changed else fields.get("before", ""),
+        changes=_count_changes(library, read.plan, fields.get("opened", "")),
         focus=next(iter(acts), ""),
     )
     judgement = judge(part, read.plan)
-    return _show(library, part, read.plan, asked, fragment, judgement, _say(judgement, changed, read), link)
+    return _show(library, judgement, asked, fragment, _say(judgement, changed, read))
 
 
-def _show(
-    library: Library,
-    part: Part,
-    plan: Plan,
-    asked: Asked,
-    fragment: bool = False,
-    judgement: Judgement | None = None,
-    said: str = "",
-    link: str = "",
-) -> HTMLResponse:
+def _count_changes(library: Library, plan: Plan, opened: str) -> int:
+    """In how many places the plan differs from the one the page was opened with."""
+    first = open_link(library, opened) if opened else None
+    if first is None or first.plan is None or first.part is None:
+        return 0
+    return len(differing(first.part, first.plan, plan))
+
+
+def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool = False, said: str = "") -> HTMLResponse:
     """The page of a plan, or its fragment with the address that carries it."""
-    link = link or permalink_of(plan, part)
-    judged = _with_kept_mends(judgement or judge(part, plan), link)
+    link = permalink_of(judgement.plan, judgement.part)
     sheets = {sheet.id: sheet.part.name for sheet in library.sheets().values() if sheet.part is not None}
-    page: PlanPage = build_page(judged, link, sheets, asked)
+    page: PlanPage = build_page(_with_mends(judgement, link), link, sheets, asked)
     headers = {"HX-Replace-Url": "/plan?" + urlencode({"plan": link})} if fragment else None
-    return render("plan/_form.html" if fragment else "plan/page.html", 200, headers, page=page, said=said)
+    return render(
+        "plan/_form.html" if fragment else "plan/page.html", 200, headers, page=page, said=said, fragment=fragment
+    )
 
 
-_MENDS: dict[tuple[int, str], tuple[Part, tuple[Mend, ...]]] = {}
+_MENDS: Kept[tuple[Mend, ...]] = Kept(MOST_MENDS_KEPT)
 
 
-def _with_kept_mends(judgement: Judgement, link: str) -> Judgement:
+def _with_mends(judgement: Judgement, link: str) -> Judgement:
     """The judgement with its mends; those of a plan that was asked before are kept, for the same answer at once."""
     if judgement.legal:
         return judgement
-    key = (id(judgement.part), link)
-    known = _MENDS.get(key)
-    if known is not None and known[0] is judgement.part:
-        return offer_mends(judgement, known[1], True)
+    key = (outline_of(judgement.part), link)
+    known = _MENDS.find(key)
+    if known is not None:
+        return offer_mends(judgement, known, True)
     ends = monotonic() + SECONDS_FOR_MENDS
     mends, finished = find_mends(judgement.part, judgement.plan, lambda: monotonic() < ends)
     if finished:
-        if len(_MENDS) >= MOST_MENDS_KEPT:
-            _MENDS.clear()
-        _MENDS[key] = (judgement.part, mends)
+        _MENDS.keep(key, mends)
     return offer_mends(judgement, mends, finished)
 
 
@@ -165,15 +161,6 @@ def permalink_of(plan: Plan, part: Part) -> str:
 def _library(request: Request) -> Library:
     library: Library = request.app.state.library
     return library
-
-
-def _read(library: Library, raw: dict[str, Any]) -> tuple[Part | None, Plan | None, list[Problem]]:
-    """Part and plan of a raw plan; no part where its sheet is unknown or faulty."""
-    sheet = library.sheet(sheet_in(raw))
-    if sheet is None or sheet.part is None:
-        return None, None, []
-    plan, problems = read_plan(raw, sheet.part)
-    return sheet.part, plan, problems if plan is None else unfitted(sheet.part, plan)
 
 
 def _acts(mend: str) -> Iterator[tuple[str, str]]:
@@ -195,67 +182,47 @@ def _toggled(fields: Fields) -> tuple[str, ...]:
     return tuple(opened)
 
 
-def _flat(part: Part, plan: Plan) -> dict[str, Any]:
-    """A plan as flat places and values, for telling two plans apart."""
-    written = write_plan(plan, part)
-    places: dict[str, Any] = {f"set.{key}": value for key, value in plan.complete(part).items()}
-    for key, value in written.items():
-        if key == "board":
-            places |= {f"board.{name}.{what}": text for name, fitted in value.items() for what, text in fitted.items()}
-        elif key in ("in_use", "keep_running"):
-            places |= {f"{key}.{name}": True for name in value}
-        elif key != "set":
-            places[key] = value
-    return places
-
-
-def _differing(part: Part, one: Plan, other: Plan) -> set[str]:
-    """The places in which two plans differ."""
-    before, after = _flat(part, one), _flat(part, other)
-    return {place for place in before.keys() | after.keys() if before.get(place) != after.get(place)}
-
-
-def _count_changes(part: Part, plan: Plan, opened: str) -> int:
-    """In how many places the plan differs from the one the page was opened with."""
-    raw, _ = read_permalink(opened) if opened else (None, [])
-    first, _ = read_plan(raw, part) if raw is not None else (None, [])
-    return 0 if first is None else len(_differing(part, first, plan))
-
-
 def _say(judgement: Judgement, changed: list[str], read: FormRead) -> str:
     """One sentence for those who hear the page: what changed, and how many clocks stand inside."""
     inside = f"{judgement.inside} of {len(judgement.windows)} clocks inside."
     if read.faults.told:
         return f"{next(iter(read.faults.told.values()))}. {inside}"
-    for place in changed:
-        row = outline_of(judgement.part).row_of.get(place.removeprefix("set."))
-        clock = None if row is None else judgement.clocks.get(row.node)
-        if row is not None and clock is not None:
-            title = (
-                judgement.part.nodes[row.node].title
-                if row.role != "reference_divider"
-                else row_title(judgement.part, row)
-            )
-            return f"{title} {say_frequency(clock.nominal)}. {inside}"
-    return inside if changed else ""
+    said = (_say_clock(judgement, place) for place in changed)
+    return f"{next(filter(None, said), '')} {inside}".strip() if changed else ""
+
+
+def _say_clock(judgement: Judgement, place: str) -> str:
+    """What a changed place makes: `PLL converter tap 25.777777… MHz.`; nothing where it makes no clock."""
+    key = place.partition(".")[2]
+    row = outline_of(judgement.part).row_of.get(key) or outline_of(judgement.part).row_of.get(key.partition(".")[0])
+    if row is None:
+        return ""
+    clock, title = judgement.clocks.get(row.node), judgement.part.nodes[row.node].title
+    return f"{title} not running." if clock is None else f"{title} {say_frequency(clock.nominal)}."
 
 
 def _other_sheet(library: Library, name: str, before: Plan, fragment: bool) -> Response:
     sheet = library.sheet(name)
     if sheet is None or sheet.part is None:
-        return _unknown_sheet(library, name, {}, [] if sheet is None else list(sheet.problems))
+        return _unknown_sheet(library, name, {})
     plan = fresh_plan(sheet.part, sheet.id, before)
-    return _show(library, sheet.part, plan, Asked(), fragment, said=f"A first plan on {sheet.part.name}.")
+    return _show(library, judge(sheet.part, plan), Asked(), fragment, f"A first plan on {sheet.part.name}.")
 
 
-def _unknown_sheet(library: Library, name: str, raw: dict[str, Any], problems: list[Problem]) -> Response:
+def _unknown_sheet(library: Library, name: str, raw: Mapping[str, Any]) -> Response:
     """A plan whose part sheet is not here, or is faulty: shown for reading only, the nearest sheet offered."""
+    sheet = library.sheet(name)
+    problems = () if sheet is None else sheet.problems
+    title = f"No part sheet {quote(name)}" if not problems else f"The part sheet {quote(name)} is faulty"
+    offer = _nearest_sheet(library, name, raw)
+    return render("plan/unknown.html", 404, title=title, name=name, raw=raw, offer=offer, problems=problems)
+
+
+def _nearest_sheet(library: Library, name: str, raw: Mapping[str, Any]) -> tuple[str, str] | None:
+    """The name of the sheet most like a name that is not here, and the address that opens the plan with it."""
     like = library.nearest(name)
     near = library.sheet(like) if like is not None else None
-    offer = None
-    if near is not None and near.part is not None:
-        link = write_permalink({**raw, "part": near.id}) if raw else ""
-        query = {"plan": link} if raw else {"part": near.id}
-        offer = (near.part.name, "/plan?" + urlencode(query))
-    title = f"No part sheet {quote(name)}" if not problems else f"The part sheet {quote(name)} is faulty"
-    return render("plan/unknown.html", 404, title=title, name=name, raw=raw, offer=offer, problems=problems)
+    if near is None or near.part is None:
+        return None
+    query = {"plan": write_permalink({**raw, "part": near.id})} if raw else {"part": near.id}
+    return near.part.name, "/plan?" + urlencode(query)

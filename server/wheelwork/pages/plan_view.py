@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from wheelwork.charts.axis import Tick
@@ -13,6 +13,7 @@ from wheelwork.findings import Finding, Problem
 from wheelwork.judge import Judgement
 from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.drawers import DrawerView, open_drawer
+from wheelwork.pages.form import field_of
 from wheelwork.pages.mend_words import MendView, MendWords
 from wheelwork.pages.outline import Outline, outline_of
 from wheelwork.pages.rows import HeadView, RowView, draw_rows
@@ -24,6 +25,8 @@ from wheelwork.quantities.spans import write_temperatures
 from wheelwork.quantities.units import CURRENT, VOLTAGE, say_frequency, say_quantity, write_quantity
 
 LONGEST_WAIT_LIST = 16
+DEGREES = "\u00a0°C"
+NAMES = {"name": "Name of the plan", "owner": "Owner", "board_revision": "Board revision"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,16 @@ class SumView:
 
 
 @dataclass(frozen=True, slots=True)
+class ToldProblem:
+    """A problem in the list above the form: the field it leads to (nothing where none shows it) and what is wrong."""
+
+    field: str
+    label: str
+    what: str
+    allowed: str
+
+
+@dataclass(frozen=True, slots=True)
 class PlanPage:
     """What the Plan page's template gets."""
 
@@ -76,7 +89,7 @@ class PlanPage:
     ticks: tuple[Tick, ...]
     sum: SumView
     open: tuple[str, ...]
-    problems: tuple[Problem, ...] = ()
+    told: tuple[ToldProblem, ...] = ()
     said: str = ""
     focus: str = ""
     room_ticks: tuple[tuple[float, str], ...] = field(default=ROOM_TICKS)
@@ -107,6 +120,8 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
     findings = tuple(_finding(said, finding) for finding in judgement.findings)
     drawers = _drawers(judgement, outline, asked)
     mends = _mends_at_rows(said)
+    facts = tuple(asked.faults.mark(fact) for fact in _facts(judgement, sheets))
+    groups = draw_rows(judgement, outline, places, axis, asked.faults, mends, drawers)
     return PlanPage(
         plan=plan,
         part=part,
@@ -114,15 +129,32 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
         opened=asked.opened or permalink,
         before=asked.before,
         changes=asked.changes,
-        facts=tuple(asked.faults.mark(fact) for fact in _facts(judgement, sheets)),
+        facts=facts,
         findings=findings,
-        groups=draw_rows(judgement, outline, places, axis, asked.faults, mends, drawers),
+        groups=groups,
         ticks=axis.ticks(),
         sum=_sum(judgement, findings),
         open=tuple(key for key in asked.open if key in drawers),
-        problems=asked.problems,
+        told=_tell(asked.problems, facts, groups) if asked.problems else (),
         said=asked.said,
         focus=asked.focus,
+    )
+
+
+def _tell(
+    problems: Sequence[Problem], facts: Sequence[Field], groups: Sequence[tuple[HeadView, Sequence[RowView]]]
+) -> tuple[ToldProblem, ...]:
+    """The problems that need a list: several, or one that no field shows. A lone one stands at its field already."""
+    labels = {fact.name: fact.label for fact in facts} | NAMES
+    for setting in (row.setting for _, rows in groups for row in rows):
+        named = f"{setting.number} {setting.title}"
+        labels |= {field.name: named for field in (setting.chooser, *setting.fields) if field is not None}
+    told = [(problem, field_of(problem)) for problem in problems]
+    if len(told) == 1 and told[0][1] in labels:
+        return ()
+    return tuple(
+        ToldProblem(name if name in labels else "", labels.get(name, problem.where), problem.what, problem.allowed)
+        for problem, name in told
     )
 
 
@@ -149,8 +181,13 @@ def _facts(judgement: Judgement, sheets: Mapping[str, str]) -> tuple[Field, ...]
 
 
 def say_temperatures(written: str) -> str:
-    """A temperature span as the page shows it; it reads back the same."""
-    return written.replace(" .. ", " to ").replace("-", MINUS)
+    """A temperature span as the page shows it; it reads back the same.
+
+    >>> say_temperatures("-20 °C .. 50 °C") == "\\u221220 to 50\\u00a0°C"
+    True
+    """
+    low, _, high = written.replace("-", MINUS).replace(" °C", DEGREES).partition(" .. ")
+    return f"{low.removesuffix(DEGREES)} to {high}" if high else low
 
 
 def _sheet_options(part: Part, plan: Plan, sheets: Mapping[str, str]) -> tuple[Option, ...]:

@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse
 
 from wheelwork.charts.lanes import rule_ticks
 from wheelwork.folders import find_folder
-from wheelwork.pages.rows import SettingView
+from wheelwork.pages.rows import RowView, SettingView
 from wheelwork.pages.standing import Standing
 
 PAGES: tuple[tuple[str, str], ...] = (("Plan", "/"), ("Plans and sheets", "/plans"))
@@ -33,6 +33,7 @@ def environment() -> Environment:
     made.globals |= {
         "pages": PAGES,
         "rule_ticks": rule_ticks(),
+        "draw_row": draw_row,
         "draw_setting": draw_setting,
         "draw_standing": draw_standing,
     }
@@ -43,6 +44,16 @@ def environment() -> Environment:
 def template(name: str) -> Template:
     """A template by name, compiled once."""
     return environment().get_template(name)
+
+
+def draw_row(row: RowView) -> Markup:
+    """A row; one below which nothing opens is drawn once."""
+    return Markup(template("plan/_row.html").render(row=row)) if row.opens else _draw_plain_row(row)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _draw_plain_row(row: RowView) -> Markup:
+    return Markup(template("plan/_row.html").render(row=row))
 
 
 @lru_cache(maxsize=MOST_KEPT)
