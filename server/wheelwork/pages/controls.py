@@ -142,7 +142,7 @@ def _oscillator_fields(plan: Plan, node: Oscillator) -> tuple[Field, ...]:
     """What can be set of an oscillator: what is fitted, which of its frequencies, its tolerance, or on and off."""
     fitted = plan.fitted.get(node.id)
     tolerance = "" if fitted is None or fitted.tolerance is None else say_tolerance(fitted.tolerance)
-    stated = "±30 ppm" if node.tolerance is None else say_tolerance(node.tolerance)
+    stated = "tolerance" if node.tolerance is None else say_tolerance(node.tolerance)
     on_board = Field(f"board.{node.id}.tolerance", "text", f"{node.title}: tolerance", tolerance, placeholder=stated)
     if node.fitted is not None:
         frequency = "" if fitted is None or fitted.frequency is None else write_quantity(fitted.frequency, FREQUENCY)

@@ -19,11 +19,11 @@ from wheelwork.quantities.units import FREQUENCY, read_frequency, say_frequency,
 
 @dataclass(frozen=True, slots=True)
 class DrawerView:
-    """What an open drawer shows."""
+    """What an open drawer shows: formulas, one line on letters and window, the wish and its answer."""
 
     local: Markup
     whole: Markup | None
-    lines: tuple[str, ...]
+    line: str
     source: str
     wish: str = ""
     answer: str = ""
@@ -36,25 +36,26 @@ def open_drawer(judgement: Judgement, row: OutlineRow, wish: str = "") -> Drawer
         return None
     chain = _chain(judgement, row)
     drawn = draw(chain)
-    lines = (drawn.letters, *([drawn.exact] if drawn.exact else []), *_window_lines(judgement, row))
+    line = " ".join(filter(None, (drawn.exact, drawn.letters, _window_line(judgement, row))))
     source = judgement.part.nodes[judgement.clocks[row.node].source].title
     answer, fault = _answer(judgement, row, chain, wish) if wish else ("", "")
     whole = None if drawn.whole is None else Markup(drawn.whole)
-    return DrawerView(Markup(drawn.local), whole, lines, source, wish, answer, fault)
+    return DrawerView(Markup(drawn.local), whole, line, source, wish, answer, fault)
 
 
 def _chain(judgement: Judgement, row: OutlineRow) -> Chain:
     return (detector_chain_of if row.role == "reference_divider" else chain_of)(judgement, row.node)
 
 
-def _window_lines(judgement: Judgement, row: OutlineRow) -> list[str]:
+def _window_line(judgement: Judgement, row: OutlineRow) -> str:
+    """Where a row's window stands: `Window 84 to 276 MHz from sheet page 63, row 8.`"""
     node, step = judgement.part.nodes[row.node], judgement.plan.core_voltage
     detector = row.role == "reference_divider" and isinstance(node, Pll)
     window = node.phase_detector_window(step) if detector and isinstance(node, Pll) else node.window(step)
     if window is None:
-        return []
-    see = f" Figures: {node.see}." if node.see else ""
-    return [f"Window {say_window(window)}.{see}"]
+        return ""
+    see = f" from sheet {node.see}" if node.see else ""
+    return f"Window {say_window(window)}{see}."
 
 
 def _answer(judgement: Judgement, row: OutlineRow, chain: Chain, wish: str) -> tuple[str, str]:
