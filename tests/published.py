@@ -1,4 +1,4 @@
-"""The published examples of tests/reference/electrical.toml, by formula; each carries its source and how it was verified."""
+"""The published examples of tests/reference/electrical.toml, by formula, each with its source."""
 
 from __future__ import annotations
 

@@ -147,7 +147,9 @@ BAD_PLANS = [
 ]
 
 
-@pytest.mark.parametrize(("plan", "where", "what", "allowed"), BAD_PLANS, ids=[f"{case[1]}-{case[2]}" for case in BAD_PLANS])
+@pytest.mark.parametrize(
+    ("plan", "where", "what", "allowed"), BAD_PLANS, ids=[f"{case[1]}-{case[2]}" for case in BAD_PLANS]
+)
 def test_what_the_sheet_does_not_offer_is_refused_by_name(
     client: TestClient, plan: dict[str, Any], where: str, what: str, allowed: str
 ) -> None:
@@ -214,12 +216,47 @@ json_values = st.recursive(
     max_leaves=12,
 )
 plan_keys = st.sampled_from(
-    ["name", "set", "board", "in_use", "held", "target", "core_voltage", "wait_states", "supply", "temperature", "link", "phase"]
+    [
+        "name",
+        "set",
+        "board",
+        "in_use",
+        "held",
+        "target",
+        "core_voltage",
+        "wait_states",
+        "supply",
+        "temperature",
+        "link",
+        "phase",
+    ]
 )
 sheet_paths = st.sampled_from(
-    ["core", "core.clock", "core_voltage", "core_voltage.full", "core_voltage.full.flash", "oscillator", "oscillator.crystal", "pll.main",
-     "pll.main.codes", "pll.main.feedback", "pll.main.vco_at", "divider.core.ratios", "selector.reference.inputs", "scaler.capture_kernel.when",
-     "load.usb_link.also", "rule", "reset", "mode", "together", "change", "supply", "divider.core.codes", "oscillator.fast_rc.tolerance"]
+    [
+        "core",
+        "core.clock",
+        "core_voltage",
+        "core_voltage.full",
+        "core_voltage.full.flash",
+        "oscillator",
+        "oscillator.crystal",
+        "pll.main",
+        "pll.main.codes",
+        "pll.main.feedback",
+        "pll.main.vco_at",
+        "divider.core.ratios",
+        "selector.reference.inputs",
+        "scaler.capture_kernel.when",
+        "load.usb_link.also",
+        "rule",
+        "reset",
+        "mode",
+        "together",
+        "change",
+        "supply",
+        "divider.core.codes",
+        "oscillator.fast_rc.tolerance",
+    ]
 )
 
 

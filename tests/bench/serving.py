@@ -29,7 +29,11 @@ def measure() -> Iterator[Line]:
             if workers == 1:
                 yield "start to first answer", f"{server.started:.2f} s", "1.5 s"
                 yield "memory at rest", f"{resident_mb(server.pid):.0f} MB", "120 MB"
-                yield "bytes of the first page over the wire, with fonts", f"{first_visit(server.port) / 1000:.0f} kB", "120 kB"
+                yield (
+                    "bytes of the first page over the wire, with fonts",
+                    f"{first_visit(server.port) / 1000:.0f} kB",
+                    "120 kB",
+                )
             for clients in (1, 20):
                 times = posts(server.port, clients)
                 goal = "" if clients == 1 else f"{60 * workers} ms"
@@ -102,8 +106,14 @@ def posts(port: int, clients: int) -> list[float]:
     def run(number: int) -> None:
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
         for count in range(POSTS // clients):
-            body = urlencode({**fields, "set.display_tap": str(12 + (number + count) % 9), "name": f"run {number} {count}"})
-            headers = {"hx-request": "true", "accept-encoding": "gzip", "content-type": "application/x-www-form-urlencoded"}
+            body = urlencode(
+                {**fields, "set.display_tap": str(12 + (number + count) % 9), "name": f"run {number} {count}"}
+            )
+            headers = {
+                "hx-request": "true",
+                "accept-encoding": "gzip",
+                "content-type": "application/x-www-form-urlencoded",
+            }
             began = time.perf_counter()
             connection.request("POST", "/plan", body, headers)
             answer = connection.getresponse()

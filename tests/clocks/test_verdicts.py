@@ -51,7 +51,9 @@ ratios = st.fractions(min_value=Fraction(1, 100), max_value=1000, max_denominato
 
 
 @given(hertz, shares, shares, ratios)
-def test_a_span_carried_through_a_divider_and_back_is_itself(f: Fraction, one: Fraction, other: Fraction, ratio: Fraction) -> None:
+def test_a_span_carried_through_a_divider_and_back_is_itself(
+    f: Fraction, one: Fraction, other: Fraction, ratio: Fraction
+) -> None:
     start = Clock(f, Span(min(one, other), max(one, other)), "source")
     assert start.over(ratio).times(ratio) == start
     divided = start.over(ratio)

@@ -22,12 +22,13 @@ def test_a_check_says_what_the_interface_and_the_page_say(
     status = main(["check", str(path), "--json"])
     told = json.loads(capsys.readouterr().out)
 
-
     plan = tomllib.loads(path.read_text(), parse_float=str)
     assert client.post("/api/check", json={"plan": plan}).json() == told
     assert status == (0 if told["legal"] else 1)
     windows = [node for node in told["nodes"].values() if node["window"]]
-    windows += [node["phase_detector"] for node in told["nodes"].values() if node.get("phase_detector", {}).get("window")]
+    windows += [
+        node["phase_detector"] for node in told["nodes"].values() if node.get("phase_detector", {}).get("window")
+    ]
     inside = sum(window["verdict"] in ("inside", "tight") for window in windows)
     page = client.get("/plans").text
     assert f"{inside} of {len(windows)} inside" in page
@@ -54,7 +55,10 @@ def test_a_check_takes_a_sheet_by_file(capsys: pytest.CaptureFixture[str]) -> No
         ('part = "turnstone-58"\n[set]\ncore = 5\n', "line 3, set.core: 5 is not offered; 1 to 4, 6, 8"),
         ('part = "turnstone-85"\n', "did you mean turnstone-58?"),
         ("part = [", "not TOML"),
-        ('part = "turnstone-58"\n[set]\ncore_source = "crystal"\n', "board.crystal.frequency: Fast crystal oscillator is in use"),
+        (
+            'part = "turnstone-58"\n[set]\ncore_source = "crystal"\n',
+            "board.crystal.frequency: Fast crystal oscillator is in use",
+        ),
     ],
 )
 def test_a_plan_that_cannot_be_read_exits_with_2(

@@ -84,12 +84,32 @@ RULES = [
     ('[divider.d]\ninput = "rc"\nratios = [1, 2]\ncodes = "ratio / 4"\n', "divider.d.codes", "gives 1/4 for 1"),
     ('[divider.d]\ninput = "rc"\nratios = [1, 2]\ncodes = "__import__(1)"\n', "divider.d.codes", "no sum of ratio"),
     ('[divider.d]\ninput = "rc"\nratios = [1, 2]\nreset = 3\n', "divider.d.reset", "3 is not offered"),
-    ('[divider.d]\ninput = "rc"\nratios = [1]\nlimits_at.high = "up to 1 MHz"\n', "divider.d.limits_at.high", "no core-voltage step"),
-    ('[scaler.s]\ninput = "rc"\nwhen = { divider = "core", ratio_above = 1 }\n', "scaler.s.when.divider", "no divider upstream"),
+    (
+        '[divider.d]\ninput = "rc"\nratios = [1]\nlimits_at.high = "up to 1 MHz"\n',
+        "divider.d.limits_at.high",
+        "no core-voltage step",
+    ),
+    (
+        '[scaler.s]\ninput = "rc"\nwhen = { divider = "core", ratio_above = 1 }\n',
+        "scaler.s.when.divider",
+        "no divider upstream",
+    ),
     ('[scaler.s]\ninput = "rc"\nmultiply = 0\n', "scaler.s.multiply", "out of range"),
-    ('[pll.p]\ninput = "rc"\nreference_divider = ["3/2"]\nfeedback = "8..9"\n', "pll.p.reference_divider", "whole numbers"),
-    ('[pll.p]\ninput = "rc"\nreference_divider = 1\nfeedback = "8..9"\nreset = { feedback = 7 }\n', "pll.p.reset.feedback", "7 is not offered"),
-    ('[pll.p]\ninput = "rc"\nreference_divider = 1\nfeedback = "8..9"\nreset = { fraction = 1 }\n', "pll.p.reset.fraction", "1 is not offered"),
+    (
+        '[pll.p]\ninput = "rc"\nreference_divider = ["3/2"]\nfeedback = "8..9"\n',
+        "pll.p.reference_divider",
+        "whole numbers",
+    ),
+    (
+        '[pll.p]\ninput = "rc"\nreference_divider = 1\nfeedback = "8..9"\nreset = { feedback = 7 }\n',
+        "pll.p.reset.feedback",
+        "7 is not offered",
+    ),
+    (
+        '[pll.p]\ninput = "rc"\nreference_divider = 1\nfeedback = "8..9"\nreset = { fraction = 1 }\n',
+        "pll.p.reset.fraction",
+        "1 is not offered",
+    ),
     ('[pll.p]\ninput = "rc"\nfeedback = "8..9"\n', "pll.p.reference_divider", "is missing"),
     ('[oscillator.x]\nfrequency = "8 MHz"\nfits = ["8 MHz"]\n', "oscillator.x.fits", "board"),
     ('[oscillator.x]\nfrequency = "4 MHz .. 8 MHz"\nfits = ["9 MHz"]\n', "oscillator.x.fits", "outside"),
@@ -121,7 +141,11 @@ def test_a_key_that_is_unknown_offers_the_nearest() -> None:
 
 
 def test_a_circle_is_told_with_its_way_round() -> None:
-    text = SMALLEST + '[selector.s]\ninputs = ["rc", "b"]\n[divider.a]\ninput = "s"\nratios = 2\n[divider.b]\ninput = "a"\nratios = 2\n'
+    text = (
+        SMALLEST
+        + '[selector.s]\ninputs = ["rc", "b"]\n[divider.a]\ninput = "s"\nratios = 2\n'
+        + '[divider.b]\ninput = "a"\nratios = 2\n'
+    )
     circle = next(problem for problem in problems_of(text) if "circle" in problem.what)
     assert "s → a → b" in circle.what or "a → b → s" in circle.what or "b → s → a" in circle.what
 
@@ -153,7 +177,9 @@ def test_text_that_is_no_sheet_is_refused(text: str, what: str) -> None:
     assert what in problems_of(text)[0].what
 
 
-@pytest.mark.parametrize("raw", [None, [], "sheet", 3, {"format": 1}, {"oscillator": []}, {"pll": {"a": 3}}, {"rule": {"a": 1}}])
+@pytest.mark.parametrize(
+    "raw", [None, [], "sheet", 3, {"format": 1}, {"oscillator": []}, {"pll": {"a": 3}}, {"rule": {"a": 1}}]
+)
 def test_json_that_is_no_sheet_is_refused(raw: object) -> None:
     part, problems = read_sheet_json(raw)
     assert part is None
@@ -163,12 +189,20 @@ def test_json_that_is_no_sheet_is_refused(raw: object) -> None:
 def test_resets_are_the_sheet_s_or_the_first_of_each() -> None:
     part = smallest(
         '[selector.s]\ninputs = ["core", "rc"]\n[divider.d]\ninput = "rc"\nratios = [4, 2, 1]\n'
-        '[oscillator.two]\nfrequency = ["4 MHz", "5 MHz"]\n[oscillator.three]\nfrequency = ["4 MHz", "5 MHz"]\nreset = "5 MHz"\n'
+        '[oscillator.two]\nfrequency = ["4 MHz", "5 MHz"]\n'
+        '[oscillator.three]\nfrequency = ["4 MHz", "5 MHz"]\nreset = "5 MHz"\n'
         '[pll.p]\ninput = "rc"\nreference_divider = "2..3"\nfeedback = [9, "4..6"]\nfraction_of = 8\n'
     )
     assert part.resets == {
-        "two": 4_000_000, "three": 5_000_000, "s": "core", "p.reference_divider": 2, "p.feedback": 4, "p.fraction": 0, "core": 1, "d": 4,
-    }  # fmt: skip
+        "two": 4_000_000,
+        "three": 5_000_000,
+        "s": "core",
+        "p.reference_divider": 2,
+        "p.feedback": 4,
+        "p.fraction": 0,
+        "core": 1,
+        "d": 4,
+    }
 
 
 def test_values_are_read_exactly() -> None:

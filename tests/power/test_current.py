@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.published import examples, exact, label
+from tests.published import exact, examples, label
 from wheelwork.judge import judge
 from wheelwork.part.reading import read_sheet_json
 from wheelwork.plan.reading import read_plan

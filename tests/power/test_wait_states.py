@@ -49,7 +49,9 @@ def test_without_a_table_none_are_needed() -> None:
 
 def test_a_row_with_a_supply_counts_only_at_such_a_supply() -> None:
     high = read_window("from 2.7 V", SUPPLY_WINDOW)
-    table = step(FlashRow(Fraction(10 * MEGA), 0), FlashRow(Fraction(20 * MEGA), 0, high), FlashRow(Fraction(20 * MEGA), 1))
+    table = step(
+        FlashRow(Fraction(10 * MEGA), 0), FlashRow(Fraction(20 * MEGA), 0, high), FlashRow(Fraction(20 * MEGA), 1)
+    )
     fast = clock(15 * MEGA)
     assert needed_wait_states(table, fast, Fraction(3)) == 0
     assert needed_wait_states(table, fast, Fraction(27, 10)) == 0
@@ -71,5 +73,3 @@ def test_the_lowest_step_is_the_published_one_when_limits_include_the_tolerance(
     steps = zip(given["steps_v"], given["steps_f_max"], strict=True)
     suits = (volts for volts, limit in steps if fits(tested, Window(None, Fraction(limit)), with_tolerance=True))
     assert next(suits, "none") == example["expect"]["step_v"]
-
-

@@ -94,6 +94,8 @@ def test_a_position_leads_back_to_its_ratio(run: Run) -> None:
         assert ratios.position(ratio) == place
 
 
-@pytest.mark.parametrize(("text", "ratio"), [("4", 4), (4, 4), ("3/2", Fraction(3, 2)), (" 12 ", 12), ("1.5", Fraction(3, 2))])
+@pytest.mark.parametrize(
+    ("text", "ratio"), [("4", 4), (4, 4), ("3/2", Fraction(3, 2)), (" 12 ", 12), ("1.5", Fraction(3, 2))]
+)
 def test_a_ratio_is_read(text: object, ratio: Fraction | int) -> None:
     assert read_ratio(text) == ratio

@@ -40,13 +40,17 @@ def test_a_window_is_read(text: str, lowest: int | None, highest: int | None) ->
     assert window.accuracy == ("±" in text or "+-" in text)
 
 
-@pytest.mark.parametrize("text", ["4 MHz", "48 MHz .. 4 MHz", "1 MHz .. 2 MHz .. 3 MHz", "up to 5", "5 MHz ± 100 %", ""])
+@pytest.mark.parametrize(
+    "text", ["4 MHz", "48 MHz .. 4 MHz", "1 MHz .. 2 MHz .. 3 MHz", "up to 5", "5 MHz ± 100 %", ""]
+)
 def test_what_is_no_window_is_refused(text: str) -> None:
     with pytest.raises(Unreadable):
         read_window(text)
 
 
-@pytest.mark.parametrize(("hertz", "inside"), [(4 * MEGA, True), (48 * MEGA, True), (4 * MEGA - 1, False), (48 * MEGA + 1, False)])
+@pytest.mark.parametrize(
+    ("hertz", "inside"), [(4 * MEGA, True), (48 * MEGA, True), (4 * MEGA - 1, False), (48 * MEGA + 1, False)]
+)
 def test_an_edge_belongs_to_its_window(hertz: int, inside: bool) -> None:
     assert (hertz in read_window("4 MHz .. 48 MHz")) is inside
 

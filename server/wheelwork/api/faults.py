@@ -1,4 +1,4 @@
-"""Faults in JSON: every refusal is `{"problems": [{"where", "what", "allowed"}]}` with a status that says whose it is."""
+"""Faults in JSON: every refusal is `{"problems": [{"where", "what", "allowed"}]}` with a status saying whose."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from starlette.responses import Response
+
 from wheelwork.findings import Problem
 
 

@@ -55,7 +55,7 @@ class Way:
 
 
 def roots(part: Part, plan: Plan) -> tuple[str, ...]:
-    """The nodes that must run: core and flash clock, what always runs, loads in use with their `also`, what is kept on."""
+    """The nodes that must run: core and flash clock, what always runs, loads with their `also`, what is kept."""
     wanted = [part.core_clock, part.flash_clock, *part.always, *plan.in_use, *plan.keep_running]
     for name in plan.in_use:
         load = part.nodes[name]
@@ -72,7 +72,7 @@ def feeder_of(node: Node, settings: Mapping[str, Value]) -> str | None:
 
 
 def find_way(part: Part, plan: Plan, settings: Mapping[str, Value]) -> Way:
-    """The nodes that matter: the roots and everything upstream of them through the chosen inputs; and what cannot stop."""
+    """The nodes that matter: the roots and all upstream of them through the chosen inputs; what cannot stop."""
     feeder: dict[str, str] = {}
     seen: set[str] = set()
     for root in roots(part, plan):
@@ -92,7 +92,7 @@ def _cannot_stop(part: Part) -> Iterable[str]:
 
 
 def unfitted(part: Part, plan: Plan) -> list[Problem]:
-    """A problem for each oscillator in use with nothing fitted: without its frequency nothing below it can be reckoned."""
+    """A problem for each oscillator in use with nothing fitted: nothing below it could be reckoned."""
     way = find_way(part, plan, plan.complete(part))
     return [_nothing_fitted(part.nodes[name]) for name in way.order if _is_unfitted(part.nodes[name], plan)]
 

@@ -38,7 +38,8 @@ def judge_clock(clock: Clock, window: Window | None, with_tolerance: bool = Fals
     """The verdict on a clock.
 
     >>> from wheelwork.quantities.spans import read_window, read_tolerance
-    >>> judge_clock(Clock(Fraction(58000000), read_tolerance("±30 ppm"), "crystal"), read_window("up to 58 MHz")).verdict
+    >>> crystal = Clock(Fraction(58000000), read_tolerance("±30 ppm"), "crystal")
+    >>> judge_clock(crystal, read_window("up to 58 MHz")).verdict
     'tight'
     """
     if window is None:

@@ -181,9 +181,9 @@ class _Search:
             options = dict.fromkeys([*follower.near(low, high, 0.0), *follower.near(low, high, -turned)])
             for option in options:
                 rank = _rank(first, second, turned, follower.factor(option))
-                if best is None or rank < (best[0] + GUARD, best[1] + GUARD):
-                    if self._note(state.moved_to({first.key: value, second.key: option}), 2):
-                        best = rank if best is None else min(best, rank)
+                nearer = best is None or rank < (best[0] + GUARD, best[1] + GUARD)
+                if nearer and self._note(state.moved_to({first.key: value, second.key: option}), 2):
+                    best = rank if best is None else min(best, rank)
 
     def best(self) -> list[State]:
         """The nearest states, exactly ordered, each once."""

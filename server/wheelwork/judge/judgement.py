@@ -1,4 +1,4 @@
-"""The judgement of a plan: every clock against its window, wait states, rules, supply, and the lowest step that does."""
+"""The judgement of a plan: clocks against windows, wait states, rules, supply, the lowest step that does."""
 
 from __future__ import annotations
 
@@ -123,10 +123,16 @@ def clocks_fit(
         node = part.nodes[name]
         if not fits(clocks[name], node.window(step.id), part.with_tolerance):
             return False
-        if isinstance(node, Pll) and (window := node.phase_detector_window(step.id)) is not None:
-            if not fits(detector_clock(node, settings, clocks[node.input]), window, part.with_tolerance):
-                return False
+        if isinstance(node, Pll) and not _detector_fits(part, node, step, settings, clocks):
+            return False
     return True
+
+
+def _detector_fits(
+    part: Part, node: Pll, step: Step, settings: Mapping[str, Value], clocks: Mapping[str, Clock]
+) -> bool:
+    window = node.phase_detector_window(step.id)
+    return window is None or fits(detector_clock(node, settings, clocks[node.input]), window, part.with_tolerance)
 
 
 def supply_suits(part: Part, step: Step, plan: Plan) -> bool:

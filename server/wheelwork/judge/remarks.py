@@ -182,7 +182,8 @@ def _tight(judgement: Judgement) -> Iterator[Finding]:
 def _tight_finding(judgement: Judgement, places: list[tuple[str, str, Judged]]) -> Finding:
     places = sorted(places, key=lambda place: place[0] != judgement.part.core_clock)
     judged = places[0][2]
-    assert judged.clock is not None and judged.window is not None
+    assert judged.clock is not None
+    assert judged.window is not None
     top = _past_top(judged)
     edge = judged.window.highest if top else judged.window.lowest
     limit = f"{'upper' if top else 'lower'} limit"

@@ -36,7 +36,7 @@ class Codes:
 
 
 def read_codes(given: object) -> Codes:
-    """Codes as a sheet writes them. Raises Unreadable for anything that is no list of whole numbers and no expression."""
+    """Codes as a sheet writes them. Raises Unreadable for what is no list of whole numbers and no expression."""
     if isinstance(given, list):
         return Codes(listed=read_code_list(given))
     if not isinstance(given, str) or len(given) > LONGEST:

@@ -70,7 +70,7 @@ class ToleranceOver:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Oscillator(Node):
-    """A source. `choices` are the frequencies firmware can set (one: fixed); `fitted` is the window a board chooses in."""
+    """A source. `choices` are the frequencies firmware can set (one: fixed); `fitted` the window a board chooses in."""
 
     kind: ClassVar[Kind] = "oscillator"
     source: Literal["rc", "crystal", "resonator", "external"]
@@ -266,7 +266,7 @@ class Supply:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A whole part sheet, read and found right. `order` lists all node ids so that no node stands before its feeders."""
+    """A whole part sheet, read and found right. `order` has all node ids, none before its feeders."""
 
     name: str
     about: str

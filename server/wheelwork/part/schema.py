@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StrictBool, StrictInt, WithJsonSchema
 from pydantic_core import PydanticCustomError
+
 from wheelwork.findings import Unreadable, quote
 from wheelwork.part.codes import Codes, read_code_list, read_codes
 from wheelwork.part.nodes import Amount, ToleranceOver
@@ -446,7 +447,7 @@ class TogetherTable(Table):
 
 
 class SheetTable(Table):
-    """A part sheet: one text file that describes a microcontroller's clocks, windows, core-voltage steps and currents."""
+    """A part sheet: one text file describing a microcontroller's clocks, windows, core-voltage steps and currents."""
 
     format: Literal["wheelwork-part/1"]
     name: Text

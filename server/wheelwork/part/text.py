@@ -11,7 +11,8 @@ from wheelwork.part.lines import line_of_fault
 
 DEEPEST = 24
 
-_DEEP_KEY = re.compile(r"""(?<![\w\-"'])(?:[\w\-"']++[ \t]*+\.[ \t]*+){%d}""" % (DEEPEST + 8))
+_DEEP_KEY = re.compile(r"""(?<![\w\-"'])(?:[\w\-"']++[ \t]*+\.[ \t]*+){32}""")
+"""A dotted key far deeper than any sheet has: tomllib takes quadratic time over those, so they are not given to it."""
 
 
 def read_toml(text: str, what: str, largest: int) -> tuple[dict[str, Any] | None, list[Problem]]:

@@ -1,1 +1,1 @@
-"""The plan: settings chosen for one board with one part, read against its sheet, written back, carried in an address."""
+"""The plan: settings chosen for one board with one part, read against its sheet, carried in an address."""

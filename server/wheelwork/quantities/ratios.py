@@ -183,7 +183,7 @@ def _before(run: Run, value: Fraction) -> Fraction | None:
 def read_ratios(given: object) -> RatioSet:
     """A ratio set as a sheet writes it.
 
-    Raises Unreadable for text that is none, for an empty set, zero, a range that runs downwards, or a ratio given twice.
+    Raises Unreadable for text that is none, an empty set, zero, a range that runs downwards, a ratio given twice.
     """
     items = given if isinstance(given, list) else [given]
     if not items:

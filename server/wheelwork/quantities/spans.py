@@ -53,7 +53,7 @@ EXACT = Span(Fraction(0), Fraction(0))
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The lowest and highest allowed; None is no limit on that side. An `accuracy` is judged with the tolerance always."""
+    """The lowest and highest allowed; None: no limit on that side. An `accuracy` is always judged with tolerance."""
 
     lowest: Fraction | None
     highest: Fraction | None
