@@ -37,7 +37,7 @@ def test_a_thread_that_feeds_two_rows_turns_into_the_first_and_passes_on() -> No
 
 def test_a_ratio_of_one_drops_straight_down_without_a_label() -> None:
     rows = thread_rows(AXIS, [stop("core", MHZ), stop("processor", MHZ, "core")])
-    assert rows[1].turn == Turn(50.0, 50.0, "", "short")
+    assert rows[1].turn == Turn(50.0, 50.0, "", "long")
 
 
 def test_what_does_not_run_has_no_thread() -> None:

@@ -158,7 +158,7 @@ def _turn(stop: Stop, index: Mapping[str, int], xs: Sequence[float | None], row:
     start, end = xs[index[stop.feeder]], xs[row]
     if start is None or end is None:
         return None
-    return Turn(start, end, stop.label, run_length(stop.ratio))
+    return Turn(start, end, stop.label, run_length(stop.ratio) if stop.label else "long")
 
 
 def run_length(ratio: Fraction) -> Literal["long", "shortish", "short"]:

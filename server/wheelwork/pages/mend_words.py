@@ -6,17 +6,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from wheelwork.clocks.verdicts import STOPPED, Judged
+from wheelwork.clocks.verdicts import Judged
 from wheelwork.find.mends import apply_mend, say_value
 from wheelwork.findings import Finding, Mend
 from wheelwork.judge import Judgement
 from wheelwork.judge.judgement import reckon
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.outline import Outline
-from wheelwork.pages.words import say_verdict
+from wheelwork.pages.words import lower_first, say_clock, say_verdict
 from wheelwork.part.nodes import Part, Value
 from wheelwork.quantities.numbers import write_exact
-from wheelwork.quantities.units import say_frequency
 
 MOST_KEPT = 2000
 
@@ -51,25 +50,23 @@ class MendWords:
         """What a mend gives where its finding stands: `Converter tap ÷9 gives 25.777777… MHz, 1.22 MHz of headroom.`"""
         if finding.node not in self.judgement.nodes:
             return ""
-        after = self._after(mend, finding.node)
-        if after.clock is None:
-            return f"With {named} it does not run."
-        gives = "give" if " and " in named else "gives"
-        words = say_verdict(after)
-        return f"{named} {gives} {say_frequency(after.clock.nominal)}, {words[0].lower() + words[1:]}."
+        sentences = _SENTENCES.get((self.outline, self.permalink, write_act(mend)), lambda: self._say_all(mend, named))
+        return sentences[finding.node]
 
-    def _after(self, mend: Mend, node: str) -> Judged:
-        key = (self.outline, self.permalink, write_act(mend))
-        nodes = _AFTER.get(key, lambda: self._running_after(mend))
-        return nodes.get(node, STOPPED)
-
-    def _running_after(self, mend: Mend) -> dict[str, Judged]:
-        after = reckon(self.judgement.part, apply_mend(self.judgement.plan, mend))
-        stand = {finding.node for finding in self.judgement.findings}
-        return {name: after.nodes[name] for name in stand if name in after.nodes}
+    def _say_all(self, mend: Mend, named: str) -> dict[str, str]:
+        """What a mend gives wherever something is found, told from one reckoning."""
+        after = reckon(self.judgement.part, apply_mend(self.judgement.plan, mend)).nodes
+        return {f.node: _say_given(named, after[f.node]) for f in self.judgement.findings if f.node in after}
 
 
-_AFTER: Kept[dict[str, Judged]] = Kept(MOST_KEPT)
+_SENTENCES: Kept[dict[str, str]] = Kept(MOST_KEPT)
+
+
+def _say_given(named: str, after: Judged) -> str:
+    if after.clock is None:
+        return f"With {named} it does not run."
+    gives = "give" if " and " in named else "gives"
+    return f"{named} {gives} {say_clock(after.clock.nominal)}, {lower_first(say_verdict(after))}."
 
 
 def name_acts(part: Part, mend: Mend) -> str:

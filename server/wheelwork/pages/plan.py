@@ -17,6 +17,7 @@ from wheelwork.judge import Judgement, judge
 from wheelwork.pages.changes import differing
 from wheelwork.pages.form import FormRead, fresh_plan, read_form, without_resets
 from wheelwork.pages.kept import Kept
+from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link, open_raw
 from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import Asked, PlanPage, build_page
@@ -30,6 +31,7 @@ from wheelwork.quantities.units import say_frequency
 from wheelwork.shelf.library import Library
 
 router = APIRouter(include_in_schema=False)
+NAME = PageName("Plan", "/plan", 1)
 
 SECONDS_FOR_MENDS = 0.2
 MOST_FIELDS = 4000
@@ -52,15 +54,17 @@ def first_page(request: Request) -> Response:
 
 
 @router.get("/plan")
-def open_plan(request: Request, plan: str = "", part: str = "") -> Response:
-    """A plan from its address, or a first plan on a part sheet."""
+def open_plan(request: Request, plan: str | None = None, part: str | None = None) -> Response:
+    """A plan from its address, or a first plan on a part sheet; the demo's where neither is named."""
+    if plan is None and part is None:
+        return first_page(request)
     library = _library(request)
-    if part and not plan:
+    if plan is None and part is not None:
         sheet = library.sheet(part)
         if sheet is None or sheet.part is None:
             return _unknown_sheet(library, part, {})
         return _show(library, judge(sheet.part, fresh_plan(sheet.part, sheet.id)), Asked())
-    opened = open_link(library, plan)
+    opened = open_link(library, plan or "")
     if opened.part is None or opened.plan is None:
         return _unopened(library, opened, "This address opens no plan")
     return _show(library, judge(opened.part, opened.plan), Asked())

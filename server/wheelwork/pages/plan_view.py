@@ -115,7 +115,7 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
     part, plan = judgement.part, judgement.plan
     outline = outline_of(part)
     places = place_rows(judgement, outline)
-    axis = page_axis(places)
+    axis = page_axis(outline, plan.core_voltage, places)
     said = MendWords(judgement, outline, permalink)
     findings = tuple(_finding(said, finding) for finding in judgement.findings)
     drawers = _drawers(judgement, outline, asked)

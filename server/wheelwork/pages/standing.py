@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from wheelwork.charts.axis import Axis, axis_over
-from wheelwork.charts.lanes import Lane, Mark, Room, Threads, draw_band, draw_room, draw_whisker
+from wheelwork.charts.lanes import WHISKER_FROM, Lane, Mark, Room, Threads, draw_band, draw_room, draw_whisker
 from wheelwork.clocks.propagate import Clock, source_clock, tolerance_of
 from wheelwork.clocks.verdicts import STOPPED, Judged
 from wheelwork.judge import Judgement
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.outline import Outline, OutlineRow
-from wheelwork.pages.words import Figure, draw_figure, leans_up, lower_first, say_verdict
+from wheelwork.pages.words import Figure, draw_figure, leans_up, lower_first, say_clock, say_verdict
 from wheelwork.part.nodes import Node, Oscillator, Part, Pll
 from wheelwork.quantities.spans import Span, Window, say_tolerance, say_window
-from wheelwork.quantities.units import say_frequency
 
 MOST_KEPT = 8000
 
@@ -81,15 +80,31 @@ def _stopped_source(judgement: Judgement, node: Node) -> Clock | None:
     return source_clock(node, judgement.plan, judgement.settings)
 
 
-def page_axis(places: list[Place]) -> Axis:
-    """The axis over all windows, frequencies and whiskers shown."""
-    shown: set[Fraction] = set()
-    for clock in {place.shown for place in places if place.shown is not None}:
-        shown |= {clock.lowest, clock.highest}
-    for place in places:
-        if place.window is not None:
-            shown |= {edge for edge in (place.window.lowest, place.window.highest) if edge is not None}
-    return axis_over(shown)
+_EDGES: Kept[tuple[Fraction, ...]] = Kept(200)
+
+
+def page_axis(outline: Outline, step: str, places: list[Place]) -> Axis:
+    """The axis over all windows, frequencies and whiskers shown; the windows of a part at a step do not change."""
+    edges = _EDGES.get((outline, step), lambda: _outer_edges(places))
+    return axis_over([*edges, *_frequencies(places)])
+
+
+def _outer_edges(places: list[Place]) -> tuple[Fraction, ...]:
+    windows = [place.window for place in places if place.window is not None]
+    edges = [edge for window in windows for edge in (window.lowest, window.highest) if edge is not None]
+    return (min(edges), max(edges)) if edges else ()
+
+
+def _frequencies(places: list[Place]) -> Iterator[Fraction]:
+    """The frequencies shown, with the ends of the whiskers that are wide enough to be drawn."""
+    wide: dict[str, bool] = {}
+    for clock in (place.shown for place in places if place.shown is not None):
+        yield clock.nominal
+        if clock.source not in wide:
+            wide[clock.source] = max(clock.tolerance.highest, -clock.tolerance.lowest) > WHISKER_FROM
+        if wide[clock.source]:
+            yield clock.lowest
+            yield clock.highest
 
 
 def say_tolerances(judgement: Judgement) -> dict[str, str]:
@@ -213,7 +228,7 @@ def _speak(title: str, place: Place, words: str) -> str:
     """The picture of a lane in a sentence, for those who hear the page."""
     if place.judged.clock is None:
         return f"{title}: {words.lower() or 'adds to the feedback multiplier'}"
-    told = [f"{title}: {say_frequency(place.judged.clock.nominal)}"]
+    told = [f"{title}: {say_clock(place.judged.clock.nominal)}"]
     if place.judged.window is not None:
         told.append(f"allowed {say_window(place.judged.window)}")
         told.append(place.judged.verdict)

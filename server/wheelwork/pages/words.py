@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from wheelwork.clocks.verdicts import Judged
 from wheelwork.quantities.numbers import MINUS, THIN_SPACE
@@ -11,6 +12,7 @@ from wheelwork.quantities.units import FREQUENCY, say_frequency, say_quantity
 
 MEGA, KILO = Fraction(10**6), Fraction(10**3)
 PLACES = 6
+MOST_KEPT = 4000
 EITHER_SIDE = Fraction(1, 100)
 
 
@@ -24,6 +26,7 @@ class Figure:
     unit: str
 
 
+@lru_cache(MOST_KEPT)
 def draw_figure(frequency: Fraction) -> Figure:
     """A frequency with six decimals in MHz, below that in kHz, groups of three, cut and not rounded.
 
@@ -58,7 +61,7 @@ def say_verdict(judged: Judged) -> str:
         return "Not running"
     if judged.window is None or judged.margin is None:
         return "No window stated"
-    amount = say_quantity(abs(judged.margin), FREQUENCY)
+    amount = say_room(abs(judged.margin))
     match judged.verdict:
         case "over" | "under":
             return f"{judged.verdict.capitalize()} by {amount}"
@@ -82,10 +85,10 @@ def _say_room(judged: Judged) -> str:
     above = None if judged.window.highest is None else judged.window.highest - judged.clock.highest
     below = None if judged.window.lowest is None else judged.clock.lowest - judged.window.lowest
     if above is not None and below is not None and abs(above - below) <= EITHER_SIDE * max(above, below):
-        return f"{say_quantity(min(above, below), FREQUENCY)} either side"
+        return f"{say_room(min(above, below))} either side"
     if below is None or (above is not None and above <= below):
-        return f"{say_quantity(above or Fraction(0), FREQUENCY)} of headroom"
-    return f"{say_quantity(below, FREQUENCY)} above the floor"
+        return f"{say_room(above or Fraction(0))} of headroom"
+    return f"{say_room(below)} above the floor"
 
 
 def leans_up(judged: Judged) -> bool:
@@ -95,9 +98,16 @@ def leans_up(judged: Judged) -> bool:
     return judged.margin == judged.window.highest - judged.clock.highest
 
 
-def say_amount(frequency: Fraction) -> str:
-    """A frequency in a sentence."""
+@lru_cache(MOST_KEPT)
+def say_clock(frequency: Fraction) -> str:
+    """A frequency in a sentence, exact or cut; many rows of a page share one."""
     return say_frequency(frequency)
+
+
+@lru_cache(MOST_KEPT)
+def say_room(frequency: Fraction) -> str:
+    """A room in hertz, to three figures."""
+    return say_quantity(frequency, FREQUENCY)
 
 
 def lower_first(title: str) -> str:
