@@ -83,12 +83,15 @@ def find_way(part: Part, plan: Plan, settings: Mapping[str, Value]) -> Way:
             if above is not None:
                 feeder[name] = above
             name = above
-    seen.update(_cannot_stop(part))
+    seen.update(_cannot_stop(part, plan))
     return Way(tuple(name for name in part.order if name in seen), feeder)
 
 
-def _cannot_stop(part: Part) -> Iterable[str]:
-    return (node.id for node in part.nodes.values() if isinstance(node, Oscillator) and node.always_on)
+def _cannot_stop(part: Part, plan: Plan) -> Iterable[str]:
+    """Oscillators that are always on; one that the board leaves out has no clock to run."""
+    for node in part.nodes.values():
+        if isinstance(node, Oscillator) and node.always_on and not _is_unfitted(node, plan):
+            yield node.id
 
 
 def unfitted(part: Part, plan: Plan) -> list[Problem]:

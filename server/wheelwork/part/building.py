@@ -198,7 +198,7 @@ class _Builder:
         for key, ratios in (("reference_divider", table.reference_divider), ("feedback", table.feedback)):
             if any(run.first.denominator != 1 for run in ratios.runs):
                 self.fault(f"{where}.{key}", "a PLL's factors are whole numbers", "write the part as fraction_of")
-        codes = {k: v for k, v in (table.codes or schema.PllCodesTable()) if v is not None}
+        codes = {k: v for k, v in (table.codes or schema.PllCodesTable()) if v is not None and k != "see"}
         self._check_codes(f"{where}.codes.reference_divider", codes.get("reference_divider"), table.reference_divider)
         self._check_codes(f"{where}.codes.feedback", codes.get("feedback"), table.feedback)
         reset = table.reset or schema.FactorsTable()

@@ -250,6 +250,7 @@ class FlashRowTable(Table):
     up_to: Frequency
     wait_states: Count
     supply: SupplyWindow | None = None
+    see: Text | None = None
 
 
 class StepTable(Table):
@@ -318,6 +319,7 @@ class CodedSpanTable(Table):
 
     span: FrequencyWindow
     code: Code
+    see: Text | None = None
 
 
 class FactorsTable(Table):
@@ -326,6 +328,7 @@ class FactorsTable(Table):
     reference_divider: Ratio | None = None
     feedback: Ratio | None = None
     fraction: Ratio | None = None
+    see: Text | None = None
 
 
 class PllCodesTable(Table):
@@ -334,6 +337,7 @@ class PllCodesTable(Table):
     reference_divider: RatioCodes | None = None
     feedback: RatioCodes | None = None
     fraction: RatioCodes | None = None
+    see: Text | None = None
 
 
 class PllTable(NodeTable):
@@ -369,6 +373,7 @@ class WhenTable(Table):
 
     divider: Reference
     ratio_above: Ratio
+    see: Text | None = None
 
 
 class ScalerTable(LimitedTable):
