@@ -1,37 +1,54 @@
-// The line: figures that wait look it, and a lost server is said with the time and what has not been counted.
+// The line: figures that wait look it; a server that is lost, or refuses, is said with the time and what was not counted.
 "use strict";
 
 const lost = document.getElementById("lost");
 let lastAnswer = new Date();
+let asked = null;
 let waiting = 0;
 
-const sum = () => document.getElementById("sum");
-const clock = (moment) => moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+const sumLine = () => document.getElementById("sum");
+const atTime = (moment) => moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+
+function stopWaiting() {
+  clearTimeout(waiting);
+  sumLine()?.removeAttribute("aria-busy");
+}
+
+function lastChange() {
+  const label = asked?.isConnected && asked.getAttribute("aria-label");
+  return label ? `your last change, ${label} ${asked.selectedOptions?.[0]?.label ?? asked.value}, has` : "your last change has";
+}
+
+function say(what) {
+  const head = document.createElement("b");
+  head.textContent = `${what} `;
+  const again = document.createElement("button");
+  again.type = "button";
+  again.textContent = "Try now";
+  again.addEventListener("click", () => document.getElementById("plan")?.requestSubmit());
+  lost.replaceChildren(head, `What you see is from then; ${lastChange()} not been counted. Fields stay open. `, again);
+  lost.hidden = false;
+}
+
+document.addEventListener("input", (event) => { asked = event.target; }, true);
 
 document.addEventListener("htmx:before:request", () => {
   clearTimeout(waiting);
-  waiting = setTimeout(() => sum()?.setAttribute("aria-busy", "true"), 300);
+  waiting = setTimeout(() => sumLine()?.setAttribute("aria-busy", "true"), 300);
 });
 
-document.addEventListener("htmx:after:request", () => {
-  clearTimeout(waiting);
-  sum()?.removeAttribute("aria-busy");
+document.addEventListener("htmx:finally:request", stopWaiting);
+
+document.addEventListener("htmx:before:response", (event) => {
+  const { status, headers } = event.detail.ctx.response;
+  if (status < 400 || headers.get("HX-Redirect")) return;
+  event.preventDefault();
+  say(`The server answers ${status} since ${atTime(lastAnswer)}.`);
 });
 
 document.addEventListener("htmx:after:swap", () => { lastAnswer = new Date(); lost.hidden = true; });
 
 document.addEventListener("htmx:error", () => {
-  clearTimeout(waiting);
-  sum()?.removeAttribute("aria-busy");
-  const field = document.activeElement;
-  const change = field?.name && field.getAttribute("aria-label") ? `${field.getAttribute("aria-label")} ${field.value}` : "Your last change";
-  lost.replaceChildren();
-  const head = document.createElement("b");
-  head.textContent = `No answer since ${clock(lastAnswer)}. `;
-  const again = document.createElement("button");
-  again.type = "button";
-  again.textContent = "Try now";
-  again.addEventListener("click", () => document.getElementById("plan")?.requestSubmit());
-  lost.append(head, `What you see is from then; ${change} has not been counted. Fields stay open. `, again);
-  lost.hidden = false;
+  stopWaiting();
+  say(`No answer since ${atTime(lastAnswer)}.`);
 });

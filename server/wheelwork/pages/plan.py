@@ -84,12 +84,18 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
     except ValueError:
         problem = Problem("form", "it cannot be read", f"send at most {MOST_FIELDS} fields as a form does")
         return render("problem.html", 400, problems=[problem], title="This form cannot be read")
-    opened = open_link(library, fields.pop("plan", ""))
+    link = fields.pop("plan", "")
+    opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
-        return _unopened(library, opened, "This form has lost its plan")
+        return _leave({"plan": link}) if fragment else _unopened(library, opened, "This form has lost its plan")
     if fields.get("part", opened.plan.part) != opened.plan.part:
-        return _other_sheet(library, fields["part"], opened.plan, fragment)
+        return _other_sheet(library, fields["part"], opened.plan, link, fragment)
     return _answer(library, opened.part, opened.plan, fields, fragment)
+
+
+def _leave(query: Mapping[str, str]) -> Response:
+    """Sends htmx to the page that says why a plan cannot be counted: its sheet may have changed or gone meanwhile."""
+    return Response(status_code=204, headers={"HX-Redirect": "/plan?" + urlencode(query)})
 
 
 def _unopened(library: Library, opened: Opened, title: str) -> Response:
@@ -205,12 +211,14 @@ def _say_clock(judgement: Judgement, place: str) -> str:
     return f"{title} not running." if clock is None else f"{title} {say_frequency(clock.nominal)}."
 
 
-def _other_sheet(library: Library, name: str, before: Plan, fragment: bool) -> Response:
+def _other_sheet(library: Library, name: str, before: Plan, link: str, fragment: bool) -> Response:
+    """A first plan on another sheet; the plan one was at is kept as what can be taken back."""
     sheet = library.sheet(name)
     if sheet is None or sheet.part is None:
-        return _unknown_sheet(library, name, {})
+        return _leave({"part": name}) if fragment else _unknown_sheet(library, name, {})
     plan = fresh_plan(sheet.part, sheet.id, before)
-    return _show(library, judge(sheet.part, plan), Asked(), fragment, f"A first plan on {sheet.part.name}.")
+    asked = Asked(before=link, changes=1)
+    return _show(library, judge(sheet.part, plan), asked, fragment, f"A first plan on {sheet.part.name}.")
 
 
 def _unknown_sheet(library: Library, name: str, raw: Mapping[str, Any]) -> Response:
