@@ -9,6 +9,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from fastapi.testclient import TestClient
 from playwright.sync_api import Page, expect
+
 from tests.conftest import axe_violations
 
 OpenPage = Callable[..., Page]

@@ -177,9 +177,16 @@ def _other_title(part: Part, node: Node, before_core: set[str], titles: Mapping[
         return "Core"
     if isinstance(node, Divider | Scaler):
         feeder = node.feeders[0]
-        if feeder == part.core_clock or titles.get(feeder) == "Buses":
+        if feeder == part.core_clock or (titles.get(feeder) == "Buses" and _lone_load(part, node) is None):
             return "Buses"
-    return "Loads"
+    load = _lone_load(part, node)
+    return "Loads" if load is None else load.group or "Loads"
+
+
+def _lone_load(part: Part, node: Node) -> Node | None:
+    """The load that is all a node feeds; such a node stands with it."""
+    fed = [part.nodes[name] for name in _consumers(part)[node.id]]
+    return fed[0] if len(fed) == 1 and isinstance(fed[0], Load) else None
 
 
 def _rows(part: Part, number: int, nodes: list[Node], choosers: Mapping[str, str]) -> Iterable[OutlineRow]:

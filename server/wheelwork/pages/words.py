@@ -86,6 +86,8 @@ def _say_room(judged: Judged) -> str:
     below = None if judged.window.lowest is None else judged.clock.lowest - judged.window.lowest
     if above is not None and below is not None and abs(above - below) <= EITHER_SIDE * max(above, below):
         return f"{say_room(min(above, below))} either side"
+    if judged.margin == 0:
+        return f"On the {'upper' if leans_up(judged) else 'lower'} limit"
     if below is None or (above is not None and above <= below):
         return f"{say_room(above or Fraction(0))} of headroom"
     return f"{say_room(below)} above the floor"
