@@ -11,8 +11,8 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response
 
-from wheelwork.find.mends import find_mends, offer_mends
-from wheelwork.findings import Mend, Problem, quote
+from wheelwork.find.mends import Mends, offer_mends, seek_mends
+from wheelwork.findings import Problem, quote
 from wheelwork.judge import Judgement, judge
 from wheelwork.pages.changes import differing
 from wheelwork.pages.form import FormRead, fresh_plan, read_form, without_resets
@@ -145,7 +145,7 @@ def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool =
     )
 
 
-_MENDS: Kept[tuple[Mend, ...]] = Kept(MOST_MENDS_KEPT)
+_MENDS: Kept[Mends] = Kept(MOST_MENDS_KEPT)
 
 
 def _with_mends(judgement: Judgement, link: str) -> Judgement:
@@ -155,12 +155,12 @@ def _with_mends(judgement: Judgement, link: str) -> Judgement:
     key = (outline_of(judgement.part), link)
     known = _MENDS.find(key)
     if known is not None:
-        return offer_mends(judgement, known, True)
+        return offer_mends(judgement, known)
     ends = monotonic() + SECONDS_FOR_MENDS
-    mends, finished = find_mends(judgement.part, judgement.plan, lambda: monotonic() < ends)
-    if finished:
+    mends = seek_mends(judgement, lambda: monotonic() < ends)
+    if mends.finished:
         _MENDS.keep(key, mends)
-    return offer_mends(judgement, mends, finished)
+    return offer_mends(judgement, mends)
 
 
 def permalink_of(plan: Plan, part: Part) -> str:

@@ -232,16 +232,8 @@ def _finding(said: MendWords, finding: Finding) -> FindingView:
         mend=mend,
         show="" if row is None else f"Show {row.number}",
         show_key="" if row is None else row.key,
-        tried=_tried(finding),
+        tried=finding.tried,
     )
-
-
-def _tried(finding: Finding) -> str:
-    if finding.severity != "stop" or finding.mend:
-        return ""
-    if finding.unfinished:
-        return "No mend found yet: the time for it ended before every change of two settings was tried."
-    return "No change of one or two settings makes the plan right; all were tried."
 
 
 def _glyph(judgement: Judgement, finding: Finding) -> str:

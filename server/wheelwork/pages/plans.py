@@ -65,7 +65,8 @@ def _plan_entry(library: Library, stored: StoredPlan) -> PlanEntry | None:
     judgement = judge(sheet.part, plan)
     tight = any(judged.verdict == "tight" for judged in judgement.windows)
     verdict = "outside" if not judgement.legal else "tight" if tight else "inside"
-    words = f"{judgement.inside} of {len(judgement.windows)} inside" + ("" if judgement.legal else ", not legal")
+    stops = sum(finding.severity == "stop" for finding in judgement.findings)
+    words = f"{judgement.inside} of {len(judgement.windows)} inside" + (f", {stops} to mend" if stops else "")
     address = "/plan?" + urlencode({"plan": permalink_of(plan, sheet.part)})
     board = f"{plan.board_name}, revision {plan.board_revision}" if plan.board_revision else plan.board_name
     return PlanEntry(plan.name, address, sheet.part.name, board, verdict, words)
