@@ -69,8 +69,8 @@ class Finding:
     mend: tuple[Mend, ...] = ()
     also: tuple[str, ...] = ()
     """Further nodes of which the same sentence speaks."""
-    unfinished: bool = False
-    """Whether the search for mends ran out of its time before it had tried everything."""
+    tried: str = ""
+    """Where it stops and no mend is offered: what was tried, and whether any other setting of the part would do."""
 
 
 class Unreadable(ValueError):

@@ -1,4 +1,4 @@
-"""Which nodes matter, and exact frequencies: fractional PLLs, fractional ratios, conditions, choices, what cannot stop."""
+"""Which nodes matter, and exact frequencies: fractional PLLs and ratios, conditions, choices, what cannot stop."""
 
 from __future__ import annotations
 

@@ -7,17 +7,18 @@ import random
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from wheelwork.clocks.propagate import unfitted
-from wheelwork.find.mends import apply_mend, find_mends
+from wheelwork.find.mends import apply_mend, find_mends, with_mends
 from wheelwork.judge import judge
 from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Selector
-from wheelwork.part.reading import read_sheet_json
+from wheelwork.part.reading import read_sheet, read_sheet_json
 from wheelwork.plan.plan import Plan
-from wheelwork.plan.reading import read_plan
+from wheelwork.plan.reading import read_plan, read_plan_text
 
 
 def random_sheet(dice: random.Random) -> dict[str, Any]:
@@ -166,3 +167,18 @@ def test_a_search_without_time_says_that_it_is_unfinished() -> None:
     mends, finished = find_mends(part, plan, lambda: False)
     assert not finished
     assert all(judge(part, apply_mend(plan, mend)).legal for mend in mends)
+
+
+def test_where_no_mend_is_found_it_is_said_whether_any_setting_would_do() -> None:
+    """USB from an RC oscillator of -1.5 % to +1.2 % is never within 0.25 %; with a crystal fitted it can be."""
+    cases = Path(__file__).parent.parent / "cases"
+    part, problems = read_sheet((cases / "parts" / "turnstone-58.toml").read_text())
+    assert part is not None, problems
+    raw, _ = read_plan_text((cases / "plans" / "turnstone-usb-from-rc.toml").read_text())
+    assert raw is not None
+    hopeless = with_mends(judge(part, read_plan(raw, part)[0] or Plan(core_voltage="full")), lambda: True)
+    assert hopeless.findings[0].tried.endswith("No setting of this part is legal with these loads and this board.")
+    fitted = {**raw, "board": {"crystal": {"frequency": "8 MHz", "tolerance": "±30 ppm"}}}
+    hopeful = with_mends(judge(part, read_plan(fitted, part)[0] or Plan(core_voltage="full")), lambda: True)
+    tried = hopeful.findings[0].tried
+    assert "settings of this part are legal" in tried or hopeful.findings[0].mend

@@ -67,7 +67,7 @@ def _tell_finding(part: Part, finding: Finding) -> dict[str, Any]:
         "also": list(finding.also),
         "mend": [_tell_mend(part, mend) for mend in finding.mend],
     }
-    return {**told, "mends_tried": not finding.unfinished} if finding.severity == "stop" else told
+    return {**told, "tried": finding.tried} if finding.tried else told
 
 
 def _tell_mend(part: Part, mend: Mend) -> dict[str, Any]:

@@ -103,8 +103,8 @@ def describe(judgement: Judgement) -> Iterable[str]:
         yield f"  {finding.detail}"
         for mend in finding.mend[:1]:
             yield f"  mend: {mend.what}."
-        if finding.unfinished:
-            yield "  The time for mends ended before every change was tried."
+        if finding.tried:
+            yield f"  {finding.tried}"
 
 
 def _sum_lines(judgement: Judgement) -> Iterable[str]:

@@ -13,13 +13,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
+from wheelwork.find.counting import count_settings
 from wheelwork.find.knobs import Knob, knobs_of, span_against, span_over
 from wheelwork.find.states import GUARD, Place, State, logarithm
 from wheelwork.findings import Finding, Mend
 from wheelwork.judge import Judgement
 from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Selector, Step, Value
 from wheelwork.plan.plan import Plan
-from wheelwork.quantities.numbers import write_exact
+from wheelwork.quantities.numbers import group, write_exact
 from wheelwork.quantities.units import say_frequency
 
 MOST_OFFERED = 3
@@ -44,20 +45,57 @@ class _Candidate:
     state: State
 
 
+@dataclass(frozen=True, slots=True)
+class Mends:
+    """What the search found: the nearest mends, whether all was tried within the time, and where there is none
+
+    how many settings of the part are legal at all with these loads and this board (None: not decided).
+    """
+
+    offered: tuple[Mend, ...]
+    finished: bool
+    legal_settings: int | None = None
+
+    @property
+    def tried(self) -> str:
+        """What to say where no mend is offered."""
+        if self.offered:
+            return ""
+        if not self.finished:
+            return "No mend found yet: the time for it ended before every change of two settings was tried."
+        return f"No change of one or two settings makes the plan right; all were tried.{self._beyond()}"
+
+    def _beyond(self) -> str:
+        if self.legal_settings is None:
+            return ""
+        if self.legal_settings == 0:
+            return " No setting of this part is legal with these loads and this board."
+        if self.legal_settings == 1:
+            return " One setting of this part is legal with these loads and this board."
+        return f" {group(str(self.legal_settings))} settings of this part are legal with these loads and this board."
+
+
 def with_mends(judgement: Judgement, still_time: StillTime) -> Judgement:
-    """The judgement with mends on each finding that stops; `unfinished` where the budget ended before all was tried."""
-    if judgement.legal:
-        return judgement
-    return offer_mends(judgement, *find_mends(judgement.part, judgement.plan, still_time))
+    """The judgement with mends on each finding that stops, or with what was tried."""
+    return judgement if judgement.legal else offer_mends(judgement, seek_mends(judgement, still_time))
 
 
-def offer_mends(judgement: Judgement, mends: tuple[Mend, ...], finished: bool) -> Judgement:
+def seek_mends(judgement: Judgement, still_time: StillTime) -> Mends:
+    """The mends of a plan; where there is none, how many settings are legal at all."""
+    part, plan = judgement.part, judgement.plan
+    mends, finished = find_mends(part, plan, still_time)
+    if mends or not finished:
+        return Mends(mends, finished)
+    return Mends(mends, finished, count_settings(part, plan, still_time))
+
+
+def offer_mends(judgement: Judgement, mends: Mends) -> Judgement:
     """The judgement with known mends on each finding that stops."""
-    return replace(judgement, findings=tuple(_offer(finding, mends, finished) for finding in judgement.findings))
+    return replace(judgement, findings=tuple(_offer(finding, mends) for finding in judgement.findings))
 
 
-def _offer(finding: Finding, mends: tuple[Mend, ...], finished: bool) -> Finding:
-    return replace(finding, mend=mends, unfinished=not finished) if finding.severity == "stop" else finding
+def _offer(finding: Finding, mends: Mends) -> Finding:
+    return replace(finding, mend=mends.offered, tried=mends.tried) if finding.severity == "stop" else finding
 
 
 def find_mends(part: Part, plan: Plan, still_time: StillTime) -> tuple[tuple[Mend, ...], bool]:
