@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from fractions import Fraction
 from typing import Literal
 
@@ -102,14 +101,39 @@ def quote(text: object) -> str:
     return f"'{written}'"
 
 
+LIKE = 0.65
+"""From this likeness on a name is offered in place of another: `cristal` for `crystal` is 0.86 like it."""
+
+
 def nearest(name: str, offered: Iterable[str]) -> str | None:
     """The offered name most like this one, or none that is like it.
 
     >>> nearest("feedbak", ["feedback", "fraction_of"])
     'feedback'
     """
-    found = get_close_matches(name[:LONGEST_QUOTE], list(offered), n=1, cutoff=0.6)
-    return found[0] if found else None
+    asked = name[:LONGEST_QUOTE]
+    places: dict[str, int] = {}
+    for place, sign in enumerate(asked):
+        places[sign] = places.get(sign, 0) | 1 << place
+    measured = [(_likeness(len(asked), places, other), other) for other in offered]
+    likeness, found = max(measured, key=lambda each: each[0], default=(0.0, None))
+    return found if likeness >= LIKE else None
+
+
+def _likeness(length: int, places: Mapping[str, int], other: str) -> float:
+    """How much of two names stands in both in the same order: twice their longest common subsequence, per sign.
+
+    Reckoned on whole rows of bits (Hyyrö, Bit-parallel LCS-length computation revisited, 2004), so that hundreds of
+    long names are held against one in milliseconds. `places` has the bits at which each sign of the first name stands.
+    """
+    both = length + len(other)
+    if 2 * min(length, len(other)) < LIKE * both or both == 0:
+        return 0.0
+    row = everywhere = (1 << length) - 1
+    for sign in other:
+        met = row & places.get(sign, 0)
+        row = ((row + met) | (row - met)) & everywhere
+    return 2 * (length - row.bit_count()) / both
 
 
 def name_list(names: Sequence[str], most: int = 12) -> str:
