@@ -20,7 +20,7 @@ NARROWEST = 0.9
 """A window narrower than this (percent) is drawn this wide, round its middle."""
 WHISKER_FROM = Fraction(1, 200)
 """Tolerances beyond 0.5 % are drawn on the lane; finer ones are seen in the room to the limit."""
-SHORT_RUN, SHORT_RUN_IN_PRINT = Fraction(5, 2), Fraction(10)
+SHORT_RUN, SHORT_RUN_IN_PRINT = Fraction(5, 2), 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +167,10 @@ def run_length(ratio: Fraction) -> Literal["long", "shortish", "short"]:
     >>> run_length(Fraction(2)), run_length(Fraction(1, 4)), run_length(Fraction(29))
     ('short', 'shortish', 'long')
     """
-    size = max(ratio, 1 / ratio)
-    return "short" if size < SHORT_RUN else "shortish" if size < SHORT_RUN_IN_PRINT else "long"
+    less, more = sorted((ratio.numerator, ratio.denominator))
+    if more * SHORT_RUN.denominator < less * SHORT_RUN.numerator:
+        return "short"
+    return "shortish" if more < less * SHORT_RUN_IN_PRINT else "long"
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ from time import monotonic
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
+from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Request
-from starlette.concurrency import run_in_threadpool
 from starlette.responses import HTMLResponse, Response
 
 from wheelwork.find.mends import Mends, offer_mends, seek_mends
@@ -35,6 +35,7 @@ NAME = PageName("Plan", "/plan", 1)
 
 SECONDS_FOR_MENDS = 0.2
 MOST_FIELDS = 4000
+COUNTS_AT_ONCE = 2
 MOST_MENDS_KEPT = 2000
 
 Fields = Mapping[str, str]
@@ -75,7 +76,16 @@ async def count_plan(request: Request) -> Response:
     """The page after a change: the whole of it, or for htmx what stands inside the form."""
     body = await request.body()
     fragment = wants_fragment(request)
-    return await run_in_threadpool(_count, _library(request), body, fragment)
+    return await to_thread.run_sync(_count, _library(request), body, fragment, limiter=_counters(request))
+
+
+def _counters(request: Request) -> CapacityLimiter:
+    """At most two counts at a time in a worker: more would only share one core, and all come late."""
+    state = request.app.state
+    if not hasattr(state, "counters"):
+        state.counters = CapacityLimiter(COUNTS_AT_ONCE)
+    limiter: CapacityLimiter = state.counters
+    return limiter
 
 
 def _count(library: Library, body: bytes, fragment: bool) -> Response:
@@ -90,7 +100,7 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
         return _leave({"plan": link}) if fragment else _unopened(library, opened, "This form has lost its plan")
     if fields.get("part", opened.plan.part) != opened.plan.part:
         return _other_sheet(library, fields["part"], opened.plan, link, fragment)
-    return _answer(library, opened.part, opened.plan, fields, fragment)
+    return _answer(library, opened.part, opened.plan, link, fields, fragment)
 
 
 def _leave(query: Mapping[str, str]) -> Response:
@@ -107,8 +117,8 @@ def _unopened(library: Library, opened: Opened, title: str) -> Response:
     return render("problem.html", 422, problems=opened.problems, title="This plan does not suit its part sheet")
 
 
-def _answer(library: Library, part: Part, before: Plan, fields: dict[str, str], fragment: bool) -> Response:
-    """Judge the form's plan and show it."""
+def _answer(library: Library, part: Part, before: Plan, link: str, fields: dict[str, str], fragment: bool) -> Response:
+    """Judge the form's plan, which started from the one before, and show it."""
     acts = dict(_acts(fields.pop("mend", "")))
     read = read_form(part, before, {**fields, **acts})
     changed = differing(part, before, read.plan)
@@ -118,7 +128,7 @@ def _answer(library: Library, part: Part, before: Plan, fields: dict[str, str], 
         faults=read.faults,
         problems=read.problems,
         opened=fields.get("opened", ""),
-        before=permalink_of(before, part) if changed else fields.get("before", ""),
+        before=link if changed else fields.get("before", ""),
         changes=_count_changes(library, read.plan, fields.get("opened", "")),
         focus=next(iter(acts), ""),
     )

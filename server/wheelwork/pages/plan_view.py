@@ -6,8 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from wheelwork.charts.axis import Tick
-from wheelwork.charts.lanes import ROOM_TICKS
+from wheelwork.charts.axis import Axis
 from wheelwork.clocks.verdicts import Verdict
 from wheelwork.findings import Finding, Problem
 from wheelwork.judge import Judgement
@@ -86,13 +85,12 @@ class PlanPage:
     facts: tuple[Field, ...]
     findings: tuple[FindingView, ...]
     groups: list[tuple[HeadView, list[RowView]]]
-    ticks: tuple[Tick, ...]
+    axis: Axis
     sum: SumView
     open: tuple[str, ...]
     told: tuple[ToldProblem, ...] = ()
     said: str = ""
     focus: str = ""
-    room_ticks: tuple[tuple[float, str], ...] = field(default=ROOM_TICKS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +130,7 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
         facts=facts,
         findings=findings,
         groups=groups,
-        ticks=axis.ticks(),
+        axis=axis,
         sum=_sum(judgement, findings),
         open=tuple(key for key in asked.open if key in drawers),
         told=_tell(asked.problems, facts, groups) if asked.problems else (),

@@ -11,10 +11,11 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup
 from starlette.responses import HTMLResponse
 
-from wheelwork.charts.lanes import rule_ticks
+from wheelwork.charts.axis import Axis
+from wheelwork.charts.lanes import ROOM_TICKS, rule_ticks
 from wheelwork.folders import find_folder
 from wheelwork.pages.names import page_names
-from wheelwork.pages.rows import RowView, SettingView
+from wheelwork.pages.rows import HeadView, RowView, SettingView
 from wheelwork.pages.standing import Standing
 
 MOST_KEPT = 8000
@@ -33,10 +34,13 @@ def environment() -> Environment:
     )
     made.globals |= {
         "pages": page_names(),
-        "rule_ticks": rule_ticks(),
+        "draw_rule": draw_rule,
+        "draw_axis": draw_axis,
+        "draw_head": draw_head,
         "draw_row": draw_row,
         "draw_setting": draw_setting,
         "draw_standing": draw_standing,
+        "draw_key": draw_key,
     }
     return made
 
@@ -52,6 +56,30 @@ def macro(name: str, which: str) -> Callable[..., Markup]:
     """A macro of a template: called from here it costs a third of a template of its own."""
     found: Callable[..., Markup] = getattr(template(name).module, which)
     return found
+
+
+@cache
+def draw_rule() -> Markup:
+    """The logarithmic rule under the page names."""
+    return macro("_parts.html", "rule")(rule_ticks())
+
+
+@cache
+def draw_key() -> Markup:
+    """The key to the marks."""
+    return macro("plan/_frame.html", "key_to_marks")()
+
+
+@lru_cache(maxsize=200)
+def draw_axis(axis: Axis) -> Markup:
+    """The head of the rows with the axes of the lanes and of the room."""
+    return macro("plan/_frame.html", "axis_head")(axis.ticks(), ROOM_TICKS)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def draw_head(head: HeadView) -> Markup:
+    """The head of a group."""
+    return macro("plan/_frame.html", "group_head")(head)
 
 
 def draw_row(row: RowView) -> Markup:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from wheelwork.charts.axis import Axis, axis_over
 from wheelwork.charts.lanes import WHISKER_FROM, Lane, Mark, Room, Threads, draw_band, draw_room, draw_whisker
@@ -113,6 +114,7 @@ def say_tolerances(judgement: Judgement) -> dict[str, str]:
     return {node.id: _say_tolerance(tolerance_of(node, judgement.plan)) for node in sources}
 
 
+@lru_cache(200)
 def _say_tolerance(stated: Span | None) -> str:
     return "no tolerance stated" if stated is None else say_tolerance(stated)
 
