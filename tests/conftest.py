@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 import uvicorn
 from fastapi.testclient import TestClient
-from playwright.sync_api import Browser, Page, Playwright, Request
+from playwright.sync_api import Browser, Page, Playwright, Request, expect
 
 from tests.browser import NoBrowser, find_browser, launch_arguments
 from wheelwork.app import make_app
@@ -22,6 +22,7 @@ from wheelwork.settings import Settings
 TESTS = Path(__file__).parent
 AXE = TESTS / "vendor" / "axe-4.14.1.min.js"
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+expect.set_options(timeout=20_000)  # a loaded machine is slow, not wrong
 
 
 def pytest_configure(config: pytest.Config) -> None:
