@@ -10,7 +10,7 @@ edition, 2019, tables 4, 7 and 8); `Bd` is ITU-T V.1's, `bit/s` IEC 80000-13's. 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from wheelwork.findings import Unreadable, nearest, quote
@@ -37,6 +37,12 @@ class Unit:
     written: tuple[str, ...]
     least: Fraction | None = None
     most: Fraction | None = None
+    by_size: tuple[tuple[str, Fraction], ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Keep the written units with their sizes, largest first."""
+        sizes = sorted(((name, self.units[name]) for name in self.written), key=lambda unit: -unit[1])
+        object.__setattr__(self, "by_size", tuple(sizes))
 
 
 def _powers(base: str, prefixes: str, spellings: tuple[str, ...] = ()) -> dict[str, Fraction]:
@@ -171,8 +177,9 @@ def pick_unit(value: Fraction, kind: Unit) -> str:
     """The largest unit in which the value is at least one; zero goes in the first."""
     if kind.written == SHARE.written and abs(value) >= Fraction(1, 1000):
         return "%"
-    units = sorted(kind.written, key=lambda name: -kind.units[name])
-    return next((name for name in units if abs(value) >= kind.units[name]), units[-1] if value else kind.written[0])
+    size = abs(value)
+    smallest = kind.by_size[-1][0] if value else kind.written[0]
+    return next((name for name, unit in kind.by_size if size >= unit), smallest)
 
 
 def write_quantity(value: Fraction, kind: Unit) -> str:

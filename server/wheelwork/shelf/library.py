@@ -13,7 +13,7 @@ from wheelwork.findings import Problem, nearest
 from wheelwork.folders import find_folder
 from wheelwork.part.nodes import Part
 from wheelwork.part.reading import LARGEST_SHEET, read_sheet
-from wheelwork.plan.reading import read_plan_text
+from wheelwork.plan.reading import LARGEST_PLAN, read_plan_text
 from wheelwork.settings import Settings
 
 Stamp = tuple[int, int]
@@ -44,14 +44,15 @@ class Library:
     plan_folders: tuple[Path, ...] = ()
     _sheets: dict[Path, tuple[Stamp, StoredSheet]] = field(default_factory=dict)
     _plans: dict[Path, tuple[Stamp, StoredPlan | None]] = field(default_factory=dict)
+    _folders: dict[Path, tuple[int, list[Path]]] = field(default_factory=dict)
 
     def sheets(self) -> dict[str, StoredSheet]:
         """All sheets by id, in the order of their names."""
-        return {path.stem: self._sheet(path) for path in _files(self.sheet_folders)}
+        return {path.stem: self._sheet(path) for path in self._files(self.sheet_folders)}
 
     def sheet(self, name: str) -> StoredSheet | None:
         """The sheet of that id."""
-        path = next((path for path in _files(self.sheet_folders)[::-1] if path.stem == name), None)
+        path = next((path for path in self._files(self.sheet_folders)[::-1] if path.stem == name), None)
         return None if path is None else self._sheet(path)
 
     def nearest(self, name: str) -> str | None:
@@ -60,8 +61,23 @@ class Library:
 
     def plans(self) -> dict[str, StoredPlan]:
         """The plans by id, in the order of their names."""
-        read = ((path.stem, self._plan(path)) for path in _files(self.plan_folders))
+        read = ((path.stem, self._plan(path)) for path in self._files(self.plan_folders))
         return {name: plan for name, plan in read if plan is not None}
+
+    def _files(self, folders: tuple[Path, ...]) -> list[Path]:
+        return [path for folder in folders for path in self._listed(folder)]
+
+    def _listed(self, folder: Path) -> list[Path]:
+        """The TOML files of a folder by name; listed again once a file came or went."""
+        try:
+            changed = folder.stat().st_mtime_ns
+        except OSError:
+            return []
+        known = self._folders.get(folder)
+        if known is None or known[0] != changed:
+            known = (changed, sorted(folder.glob("*.toml")))
+            self._folders[folder] = known
+        return known[1]
 
     def _sheet(self, path: Path) -> StoredSheet:
         stamp = _stamp(path)
@@ -75,7 +91,8 @@ class Library:
         stamp = _stamp(path)
         known = self._plans.get(path)
         if known is None or known[0] != stamp:
-            raw, _ = read_plan_text(path.read_text("utf-8"))
+            text, problem = read_text_file(path, LARGEST_PLAN)
+            raw = None if problem is not None else read_plan_text(text)[0]
             known = (stamp, None if raw is None else StoredPlan(path.stem, raw))
             self._plans[path] = known
         return known[1]
@@ -86,10 +103,6 @@ def make_library(settings: Settings) -> Library:
     scenarios = find_folder("scenarios")
     own = () if settings.data is None else (settings.data / "parts",)
     return Library((scenarios / "parts", *own), (scenarios / "plans",))
-
-
-def _files(folders: tuple[Path, ...]) -> list[Path]:
-    return [path for folder in folders if folder.is_dir() for path in sorted(folder.glob("*.toml"))]
 
 
 def _stamp(path: Path) -> Stamp:
