@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from wheelwork.findings import Problem, Unreadable, name_list, nearest, quote
+from wheelwork.findings import Problem, Unreadable, name_list, quote
 from wheelwork.part import schema
-from wheelwork.part.graph import LONGEST_WAY, find_circle, longest_way, order_nodes, upstream
+from wheelwork.part.faults import Enough, Gatherer, offer_name
+from wheelwork.part.graph import (
+    LONGEST_WAY,
+    MOST_DIGITS,
+    all_upstream,
+    find_circle,
+    longest_number,
+    longest_way,
+    order_nodes,
+)
 from wheelwork.part.nodes import (
     CodedSpan,
     Divider,
@@ -37,8 +46,10 @@ MOST_NODES = 600
 def build_part(sheet: schema.SheetTable, raw: Mapping[str, Any]) -> tuple[Part | None, list[Problem]]:
     """The part of a sheet whose values were read; else what does not hold between them."""
     builder = _Builder(sheet, raw)
-    part = builder.build()
-    return part, builder.problems
+    try:
+        return builder.build(), builder.problems
+    except Enough:
+        return None, builder.problems
 
 
 def find_id_problems(raw: Mapping[str, Any]) -> Iterator[Problem]:
@@ -61,19 +72,12 @@ def _an(kind: str) -> str:
 
 
 @dataclass
-class _Builder:
+class _Builder(Gatherer):
     """Puts the nodes together and gathers what does not hold between the values of a sheet."""
 
     sheet: schema.SheetTable
     raw: Mapping[str, Any]
-
-    def __post_init__(self) -> None:
-        self.problems: list[Problem] = []
-        self.nodes: dict[str, Node] = {}
-
-    def fault(self, where: str, what: str, allowed: str) -> None:
-        """Note one problem."""
-        self.problems.append(Problem(where, what, allowed))
+    nodes: dict[str, Node] = field(default_factory=dict, init=False)
 
     def build(self) -> Part | None:
         """The part; what is wrong is in `problems` afterwards."""
@@ -88,7 +92,7 @@ class _Builder:
         order = self._order()
         self._check_steps()
         if order is not None:
-            self._check_conditions()
+            self._check_conditions(order)
             self._check_length(order)
         return None if self.problems or order is None else self._part(order)
 
@@ -242,7 +246,7 @@ class _Builder:
                 for run in ratios.runs:
                     codes.code_of(run.first, 0), codes.code_of(run.last, 0)
             except Unreadable as fault:
-                self.problems.append(fault.at(where))
+                self.note(fault.at(where))
 
     def _check_reset(self, where: str, value: Fraction, ratios: RatioSet) -> None:
         if value not in ratios:
@@ -278,7 +282,8 @@ class _Builder:
 
     def _check_names(self) -> None:
         """Every input, `also`, `always`, rule and mode names a node."""
-        sheet, feeders = self.sheet, [name for name, node in self.nodes.items() if not isinstance(node, Load)]
+        sheet, nodes = self.sheet, self.nodes
+        feeders = {name: node for name, node in nodes.items() if not isinstance(node, Load)}
         for kind in ("selector", "pll", "divider", "scaler", "load"):
             for name, table in getattr(sheet, kind).items():
                 if kind == "selector":
@@ -286,32 +291,33 @@ class _Builder:
                 else:
                     self._check_known(f"{kind}.{name}.input", [table.input], feeders)
         for name, load in sheet.load.items():
-            self._check_known(f"load.{name}.also", load.also, list(self.nodes))
-        self._check_known("core.clock", [sheet.core.clock], list(self.nodes))
-        self._check_known("core.flash_clock", [sheet.core.flash_clock or sheet.core.clock], list(self.nodes))
-        self._check_known("core.always", sheet.core.always, list(self.nodes))
+            self._check_known(f"load.{name}.also", load.also, nodes)
+        self._check_known("core.clock", [sheet.core.clock], nodes)
+        self._check_known("core.flash_clock", [sheet.core.flash_clock or sheet.core.clock], nodes)
+        self._check_known("core.always", sheet.core.always, nodes)
         for index, rule in enumerate(sheet.rule):
-            self._check_known(f"rule.{index}.node", [rule.node], list(self.nodes))
-            self._check_known(f"rule.{index}.of", [rule.of], list(self.nodes))
+            self._check_known(f"rule.{index}.node", [rule.node], nodes)
+            self._check_known(f"rule.{index}.of", [rule.of], nodes)
             if (rule.at_most is None) == (rule.at_least is None):
                 self.fault(f"rule.{index}", "a rule has one of at_most and at_least", 'write at_most = "1/2"')
             for bound in (rule.at_most, rule.at_least):
                 if bound is not None and bound <= 0:
                     self.fault(f"rule.{index}", f"{bound} is no share of a clock", "write a ratio above 0")
         for name, mode in sheet.mode.items():
-            self._check_known(f"mode.{name}.keeps", mode.keeps, list(self.nodes))
-            self._check_known(f"mode.{name}.wakes_on", [mode.wakes_on] if mode.wakes_on else [], list(self.nodes))
+            self._check_known(f"mode.{name}.keeps", mode.keeps, nodes)
+            self._check_known(f"mode.{name}.wakes_on", [mode.wakes_on] if mode.wakes_on else [], nodes)
         if sheet.change is not None:
             self._check_known("change.fallback", [sheet.change.fallback] if sheet.change.fallback else [], feeders)
-            self._check_known("change.pauses", sheet.change.pauses, list(self.nodes))
+            self._check_known("change.pauses", sheet.change.pauses, nodes)
 
-    def _check_known(self, where: str, names: Iterable[str], known: list[str]) -> None:
+    def _check_known(self, where: str, names: Iterable[str], known: Mapping[str, Node]) -> None:
         for name in names:
-            if name not in known:
-                like = nearest(name, known)
-                offer = f"did you mean {like}?" if like else f"name one of {name_list(known)}"
-                no_node = "is a load and feeds nothing" if name in self.nodes else "is no node of this sheet"
-                self.fault(where, f"{quote(name)} {no_node}", offer)
+            if name in known:
+                continue
+            if name in self.nodes:
+                self.fault(where, f"{quote(name)} is a load and feeds nothing", offer_name(name, known))
+            else:
+                self.note_unknown(where, [name], known, "node of this sheet")
 
     def _order(self) -> tuple[str, ...] | None:
         """All ids, feeders first; a cycle is told with its way round."""
@@ -319,8 +325,9 @@ class _Builder:
         if order is None:
             circle = find_circle(self.nodes)
             way = " → ".join(circle[:12])
-            where = f"{self.nodes[circle[0]].kind}.{circle[0]}"
-            self.fault(where, f"the clock goes round in a circle: {way}", "feed one of them from elsewhere")
+            self.fault(
+                self._place(circle[0]), f"the clock goes round in a circle: {way}", "feed one of them from elsewhere"
+            )
         return order
 
     def _check_steps(self) -> None:
@@ -347,25 +354,31 @@ class _Builder:
         if step not in steps:
             self.fault(where, f"{quote(step)} is no core-voltage step of this sheet", f"{name_list(steps)} are")
 
-    def _check_conditions(self) -> None:
+    def _check_conditions(self, order: tuple[str, ...]) -> None:
         """A scaler's condition names a divider upstream of it."""
-        for name, node in self.nodes.items():
-            if isinstance(node, Scaler) and node.when_divider is not None:
-                dividers = [u for u in upstream(self.nodes, name) if isinstance(self.nodes[u], Divider)]
-                if node.when_divider not in dividers:
-                    allowed = (
-                        f"name one of {name_list(dividers)}" if dividers else "no divider feeds it; leave `when` out"
-                    )
-                    self.fault(
-                        f"scaler.{name}.when.divider",
-                        f"{quote(node.when_divider)} is no divider upstream of it",
-                        allowed,
-                    )
+        scalers = [node for node in self.nodes.values() if isinstance(node, Scaler) and node.when_divider is not None]
+        above = all_upstream(self.nodes, order) if scalers else {}
+        for node in scalers:
+            dividers = [
+                name
+                for place, name in enumerate(order)
+                if above[node.id] >> place & 1 and isinstance(self.nodes[name], Divider)
+            ]
+            if node.when_divider not in dividers:
+                what = f"{quote(node.when_divider)} is no divider upstream of it"
+                allowed = f"name one of {name_list(dividers)}" if dividers else "no divider feeds it; leave `when` out"
+                self.fault(f"scaler.{node.id}.when.divider", what, allowed)
 
     def _check_length(self, order: tuple[str, ...]) -> None:
-        """No way from an oscillator is so long that its exact frequencies grow beyond reading."""
+        """No way from an oscillator is so long that its exact frequencies grow beyond reading and reckoning."""
         longest, length = longest_way(self.nodes, order)
         if length > LONGEST_WAY:
-            where = f"{self.nodes[longest].kind}.{longest}"
             what = f"{length} nodes stand one behind the other up to here"
-            self.fault(where, what, f"a clock passes at most {LONGEST_WAY}")
+            self.fault(self._place(longest), what, f"a clock passes at most {LONGEST_WAY}")
+        longest, digits = longest_number(self.nodes, order)
+        if digits > MOST_DIGITS:
+            what = f"the exact frequency up to here can have {digits} digits"
+            self.fault(self._place(longest), what, f"at most {MOST_DIGITS} are reckoned with; offer smaller ratios")
+
+    def _place(self, name: str) -> str:
+        return f"{self.nodes[name].kind}.{name}"

@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -14,6 +15,9 @@ from wheelwork.findings import Unreadable, quote
 
 FORMS = 'write a list of whole numbers, or an expression in ratio such as "ratio - 1", "ratio / 2" or "log2(ratio)"'
 LONGEST = 80
+
+_SIGNS = re.compile(r"(?:\s|ratio\b|log2\b|\d+(?!\w)|[-+*/()])+", re.ASCII)
+"""Nothing else is given to the parser, which would warn of some of it on the server's own standard error."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +45,13 @@ def read_codes(given: object) -> Codes:
         return Codes(listed=read_code_list(given))
     if not isinstance(given, str) or len(given) > LONGEST:
         raise Unreadable(f"{quote(given)} is no list and no expression", FORMS)
+    if _SIGNS.fullmatch(given) is None:
+        raise Unreadable(f"{quote(given)} holds something that is no sum of ratio", FORMS)
     try:
         body = ast.parse(given.strip(), mode="eval").body
-        _value(body, Fraction(1))
-    except (SyntaxError, ValueError, RecursionError, MemoryError, Warning) as fault:
-        if isinstance(fault, Unreadable):
-            raise
+    except (SyntaxError, ValueError, RecursionError, MemoryError):
         raise Unreadable(f"{quote(given)} cannot be read", FORMS) from None
+    _value(body, Fraction(1))
     return Codes(expression=given.strip())
 
 

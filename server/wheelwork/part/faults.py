@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
+
 from wheelwork.findings import Problem, name_list, nearest, quote
 
-MOST_PROBLEMS = 200
+MOST_PROBLEMS = 100
+"""Nobody reads more; what is wrong beyond them is told once these are mended."""
+
+LONGEST_PLACE = 200
 
 Path = tuple[str | int, ...]
 
@@ -36,6 +41,46 @@ EXAMPLES = {
 }
 
 
+class Enough(Exception):
+    """So many problems are gathered that no more are looked for."""
+
+
+@dataclass
+class Gatherer:
+    """Gathers what is wrong, up to MOST_PROBLEMS."""
+
+    problems: list[Problem] = field(default_factory=list, init=False)
+
+    def fault(self, where: str, what: str, allowed: str) -> None:
+        """Note one problem. Raises Enough with the last one that is told."""
+        self.note(Problem(where[:LONGEST_PLACE], what, allowed))
+
+    def note(self, problem: Problem) -> None:
+        """Note a problem as it is. Raises Enough with the last one that is told."""
+        self.problems.append(problem)
+        if len(self.problems) >= MOST_PROBLEMS:
+            raise Enough
+
+    def note_unknown(self, where: str, names: Iterable[str], known: Collection[str], kind: str) -> None:
+        """Note each name that is not known, with the nearest that is."""
+        for name in names:
+            if name not in known:
+                self.fault(where, f"{quote(name)} is no {kind}", offer_name(name, known))
+
+
+def offer_name(name: str, known: Collection[str]) -> str:
+    """What to write in place of a name that is not known."""
+    like = nearest(name, known)
+    return f"did you mean {like}?" if like else f"{name_list(list(known))} are" if known else "the sheet has none"
+
+
+def tell_most(problems: Iterable[Problem], what: str) -> list[Problem]:
+    """The problems, each once, up to MOST_PROBLEMS; where that cuts them off, the last one says so."""
+    told = list(dict.fromkeys(problems))
+    more = Problem(what, f"there may be more problems than these {MOST_PROBLEMS}", "mend these first")
+    return [*told[:MOST_PROBLEMS], more] if len(told) >= MOST_PROBLEMS else told
+
+
 def tell_faults(fault: ValidationError, model: type[BaseModel], examples: Mapping[str, str]) -> list[Problem]:
     """What pydantic found, in our words: place, what stands there, what is allowed; unknown keys offer the nearest."""
     return [_tell(error, model, examples) for error in fault.errors(include_url=False)[:MOST_PROBLEMS]]
@@ -43,7 +88,7 @@ def tell_faults(fault: ValidationError, model: type[BaseModel], examples: Mappin
 
 def _tell(error: Any, model: type[BaseModel], examples: Mapping[str, str]) -> Problem:
     path: Path = tuple(piece for piece in error["loc"] if piece != "[key]")
-    where = ".".join(map(str, path))[:200] or "part"
+    where = ".".join(map(str, path))[:LONGEST_PLACE] or "part"
     last = str(path[-1]) if path else "part"
     context = error.get("ctx", {})
     match error["type"]:

@@ -1,14 +1,18 @@
-"""The graph of a sheet's nodes: an order with feeders first, circles, what lies upstream, the longest way."""
+"""The graph of a sheet's nodes: an order with feeders first, circles, what lies upstream, the longest ways."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from graphlib import CycleError, TopologicalSorter
+from math import log10
 
-from wheelwork.part.nodes import Node
+from wheelwork.part.nodes import Divider, Node, Pll, Scaler
 
 LONGEST_WAY = 80
-"""More nodes than this one behind the other are refused: exact frequencies would grow beyond reading."""
+"""More nodes than this one behind the other are refused: nobody would read such a page."""
+
+MOST_DIGITS = 240
+"""More digits than this, above and below the stroke, are refused: such numbers take long and fit no float."""
 
 
 def _feeders(nodes: Mapping[str, Node]) -> dict[str, list[str]]:
@@ -44,6 +48,18 @@ def upstream(nodes: Mapping[str, Node], name: str) -> list[str]:
     return list(seen)
 
 
+def all_upstream(nodes: Mapping[str, Node], order: tuple[str, ...]) -> dict[str, int]:
+    """For every node the same as bits: bit i is set where node i of the order can feed it."""
+    bit = {name: 1 << place for place, name in enumerate(order)}
+    above: dict[str, int] = {}
+    for name in order:
+        above[name] = 0
+        for feeder in nodes[name].feeders:
+            if feeder in above:
+                above[name] |= above[feeder] | bit[feeder]
+    return above
+
+
 def longest_way(nodes: Mapping[str, Node], order: tuple[str, ...]) -> tuple[str, int]:
     """The node at the end of the longest way from an oscillator, and how many nodes that way has."""
     length: dict[str, int] = {}
@@ -51,3 +67,26 @@ def longest_way(nodes: Mapping[str, Node], order: tuple[str, ...]) -> tuple[str,
         length[name] = 1 + max((length[feeder] for feeder in nodes[name].feeders if feeder in length), default=0)
     longest = max(length, key=lambda name: length[name])
     return longest, length[longest]
+
+
+def longest_number(nodes: Mapping[str, Node], order: tuple[str, ...]) -> tuple[str, int]:
+    """The node at the end of the way on which the most digits can come together, and how many those are."""
+    digits: dict[str, float] = {}
+    for name in order:
+        above = max((digits[feeder] for feeder in nodes[name].feeders if feeder in digits), default=0.0)
+        digits[name] = above + _digits_added(nodes[name])
+    longest = max(digits, key=lambda name: digits[name])
+    return longest, round(digits[longest])
+
+
+def _digits_added(node: Node) -> float:
+    """How many digits a node can add to the exact frequency that feeds it."""
+    match node:
+        case Divider():
+            return max(log10(run.last.numerator) + log10(run.last.denominator) for run in node.ratios.runs)
+        case Scaler():
+            return log10(node.factor.numerator) + log10(node.factor.denominator)
+        case Pll():
+            factors = log10(node.reference_divider.highest) + log10(node.feedback.highest + 1)
+            return factors + 2 * log10(node.fraction_of)
+    return 0.0

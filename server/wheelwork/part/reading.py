@@ -6,16 +6,19 @@ from dataclasses import replace
 from typing import Any
 
 from pydantic import ValidationError
+
 from wheelwork.findings import Problem, quote
 from wheelwork.part.building import build_part, find_id_problems
-from wheelwork.part.faults import EXAMPLES, MOST_PROBLEMS, Path, tell_faults
+from wheelwork.part.faults import EXAMPLES, Path, tell_faults, tell_most
 from wheelwork.part.lines import find_lines, line_of
 from wheelwork.part.nodes import Part
 from wheelwork.part.salvage import salvage
 from wheelwork.part.schema import SheetTable
-from wheelwork.part.text import DEEPEST, nested_deeper, read_toml
+from wheelwork.part.text import find_excess, read_toml
 
 LARGEST_SHEET = 512 * 1024
+MOST_VALUES = 20_000
+"""The largest part there is room for has 600 nodes; this is 33 values for each."""
 
 
 def read_sheet(text: str) -> tuple[Part | None, list[Problem]]:
@@ -43,18 +46,19 @@ def read_sheet_json(raw: object) -> tuple[Part | None, list[Problem]]:
     """A part from a sheet in JSON's shape (what TOML reads into); else every problem."""
     if not isinstance(raw, dict):
         return None, [Problem("part", f"{quote(raw)} is no table", "a sheet is a table with format, name, core, …")]
-    if nested_deeper(raw):
-        return None, [Problem("part", "tables or lists are nested too deeply", f"at most {DEEPEST} levels")]
+    excess = find_excess(raw, "part", MOST_VALUES)
+    if excess is not None:
+        return None, [excess]
     problems = list(find_id_problems(raw))
     try:
         sheet = SheetTable.model_validate(raw)
     except ValidationError as fault:
         problems += tell_faults(fault, SheetTable, EXAMPLES)
         problems += _faults_of_the_rest(raw, fault)
-        return None, list(dict.fromkeys(problems))[:MOST_PROBLEMS]
+        return None, tell_most(problems, "part")
     part, unfit = build_part(sheet, raw)
     problems += unfit
-    return (None, problems[:MOST_PROBLEMS]) if problems else (part, [])
+    return (None, tell_most(problems, "part")) if problems else (part, [])
 
 
 def _faults_of_the_rest(raw: dict[str, Any], fault: ValidationError) -> list[Problem]:

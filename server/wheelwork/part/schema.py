@@ -71,6 +71,29 @@ def read_text(raw: Any) -> str:
     return raw
 
 
+def read_free(raw: Any) -> dict[str, Any]:
+    """A table whose keys are another page's to read: texts, whole numbers and truths, in lists and tables.
+
+    Numbers with a point and dates are refused: neither has a way through JSON and TOML and back that keeps it exact.
+    """
+    if not isinstance(raw, dict):
+        raise Unreadable(f"{quote(raw)} is no table", "write keys with their values")
+    waiting: list[Any] = [raw]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += [*value, *value.values()]
+        elif isinstance(value, list):
+            waiting += value
+        elif isinstance(value, str):
+            read_text(value)
+        elif not isinstance(value, int):
+            raise Unreadable(f"{quote(value)} is neither text nor a whole number", "write it in quotes, with its unit")
+        elif abs(value) >= 2**64:
+            raise Unreadable(f"{quote(value)} is too large", "write it in quotes, with its unit")
+    return raw
+
+
 def read_id(raw: Any) -> str:
     """An id: lower-case words joined by `_`, no word that a programming language keeps for itself."""
     if not isinstance(raw, str) or len(raw) > LONGEST_ID or _ID.fullmatch(raw) is None:
@@ -157,6 +180,7 @@ _RATIO_SCHEMA = WithJsonSchema({"type": ["integer", "string"], "examples": [2, "
 _WINDOW_EXAMPLES = ("up to 64 MHz", "from 4 MHz", "4 MHz .. 48 MHz", "48 MHz ± 0.25 %")
 
 Text = Annotated[str, reading(read_text), _text_schema(maxLength=LONGEST_TEXT)]
+Free = Annotated[dict[str, Any], reading(read_free), WithJsonSchema({"type": "object", "additionalProperties": True})]
 Id = Annotated[str, reading(read_id), _text_schema("slow_bus", pattern=f"^{_ID.pattern}$", maxLength=LONGEST_ID)]
 Reference = Annotated[str, reading(read_text), _text_schema("core", maxLength=LONGEST_ID)]
 Frequency = Annotated[Fraction, _quantity(FREQUENCY), _text_schema("8 MHz", "32.768 kHz")]
@@ -390,17 +414,17 @@ class LoadTable(LimitedTable):
 
     input: Reference
     also: list[Reference] = Field(default=[], max_length=500)
-    uart: dict[str, Any] | None = None
-    can: dict[str, Any] | None = None
-    i2c: dict[str, Any] | None = None
-    spi: dict[str, Any] | None = None
-    timer: dict[str, Any] | None = None
-    pwm: dict[str, Any] | None = None
-    rtc: dict[str, Any] | None = None
-    watchdog: dict[str, Any] | None = None
-    adc: dict[str, Any] | None = None
-    audio: dict[str, Any] | None = None
-    reference: dict[str, Any] | None = None
+    uart: Free | None = None
+    can: Free | None = None
+    i2c: Free | None = None
+    spi: Free | None = None
+    timer: Free | None = None
+    pwm: Free | None = None
+    rtc: Free | None = None
+    watchdog: Free | None = None
+    adc: Free | None = None
+    audio: Free | None = None
+    reference: Free | None = None
 
 
 class RuleTable(Table):

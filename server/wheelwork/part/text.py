@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable
 from typing import Any
 
 from wheelwork.findings import Problem
@@ -33,16 +34,23 @@ def read_toml(text: str, what: str, largest: int) -> tuple[dict[str, Any] | None
         return None, [Problem(what, "it holds a whole number of thousands of digits", "write numbers a part can have")]
 
 
-def nested_deeper(raw: object, most: int = DEEPEST) -> bool:
-    """Whether tables and lists are nested more deeply than that (without recursion)."""
-    level: list[object] = [raw]
-    for _ in range(most):
-        level = [
-            inner
-            for item in level
-            if isinstance(item, dict | list)
-            for inner in (item.values() if isinstance(item, dict) else item)
-        ]
+def find_excess(raw: object, what: str, most: int) -> Problem | None:
+    """Why tables are more than can be read while one waits: nested too deeply, or too many values; else None.
+
+    They are walked level by level, without recursion; `what` names them in a sentence, `most` is the number of values.
+    """
+    level, count = [raw], 0
+    for _ in range(DEEPEST):
+        level = [inner for item in level for inner in _inside(item)]
+        count += len(level)
         if not level:
-            return False
-    return True
+            return None
+        if count > most:
+            return Problem(
+                what, f"it holds more than {most} values", f"at most {most} are read; write ranges, not lists"
+            )
+    return Problem(what, "tables or lists are nested too deeply", f"at most {DEEPEST} levels")
+
+
+def _inside(item: object) -> Iterable[object]:
+    return item.values() if isinstance(item, dict) else item if isinstance(item, list) else ()

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from pydantic import ValidationError
+
 from wheelwork.findings import Problem, Unreadable, name_list, nearest, quote
-from wheelwork.part.faults import EXAMPLES, tell_faults
+from wheelwork.part.faults import EXAMPLES, Enough, Gatherer, tell_faults, tell_most
 from wheelwork.part.lines import find_lines, line_of
 from wheelwork.part.nodes import FACTORS, Divider, Load, Node, Oscillator, Part, Pll, Selector, Value
 from wheelwork.part.reading import path_of
-from wheelwork.part.text import DEEPEST, nested_deeper, read_toml
+from wheelwork.part.text import find_excess, read_toml
 from wheelwork.plan.plan import Fitted, Plan, Target
 from wheelwork.plan.schema import PlanTable
 from wheelwork.quantities.ratios import RatioSet, read_ratio
@@ -21,6 +23,7 @@ from wheelwork.quantities.spans import say_window
 from wheelwork.quantities.units import FREQUENCY, read_frequency, say_frequency, write_quantity
 
 LARGEST_PLAN = 256 * 1024
+MOST_VALUES = 6_000
 
 
 def read_plan_text(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
@@ -38,8 +41,9 @@ def read_plan(raw: object, part: Part) -> tuple[Plan | None, list[Problem]]:
     """A plan that the part allows, from the shape of a plan file; else every problem with its place."""
     if not isinstance(raw, dict):
         return None, [Problem("plan", f"{quote(raw)} is no table", "a plan is a table with name, part, set, …")]
-    if nested_deeper(raw):
-        return None, [Problem("plan", "tables or lists are nested too deeply", f"at most {DEEPEST} levels")]
+    excess = find_excess(raw, "plan", MOST_VALUES)
+    if excess is not None:
+        return None, [excess]
     if isinstance(raw.get("board"), str):
         raw = {**{key: value for key, value in raw.items() if key != "board"}, "board_name": raw["board"]}
     try:
@@ -47,21 +51,17 @@ def read_plan(raw: object, part: Part) -> tuple[Plan | None, list[Problem]]:
     except ValidationError as fault:
         return None, tell_faults(fault, PlanTable, EXAMPLES)
     reader = _Reader(table, part)
-    plan = reader.read()
-    return (None, reader.problems) if reader.problems else (plan, [])
+    with suppress(Enough):
+        plan = reader.read()
+    return (None, tell_most(reader.problems, "plan")) if reader.problems else (plan, [])
 
 
 @dataclass
-class _Reader:
+class _Reader(Gatherer):
     """Holds a plan's table against its part and gathers what the part does not offer."""
 
     table: PlanTable
     part: Part
-    problems: list[Problem] = field(default_factory=list)
-
-    def fault(self, where: str, what: str, allowed: str) -> None:
-        """Note one problem."""
-        self.problems.append(Problem(where, what, allowed))
 
     def read(self) -> Plan:
         """The plan; what is wrong is in `problems` afterwards."""
@@ -70,7 +70,7 @@ class _Reader:
             name=table.name,
             part=table.part,
             core_voltage=self._step(table.core_voltage),
-            wait_states=table.wait_states if table.wait_states is not None else None,
+            wait_states=table.wait_states,
             supply=table.supply,
             temperature=table.temperature,
             in_use=self._known("in_use", table.in_use, [load.id for load in self.part.loads], "load"),
@@ -98,16 +98,14 @@ class _Reader:
         return name
 
     def _known(self, where: str, names: list[str], known: list[str], kind: str) -> tuple[str, ...]:
-        for name in names:
-            if name not in known:
-                self.fault(where, f"{quote(name)} is no {kind} of {self.part.name}", _offer(name, known))
+        self.note_unknown(where, names, dict.fromkeys(known), f"{kind} of {self.part.name}")
         return tuple(dict.fromkeys(names))
 
     def _fitted(self, name: str) -> Fitted | None:
         node, given, where = self.part.nodes.get(name), self.table.board[name], f"board.{name}"
         if not isinstance(node, Oscillator):
             oscillators = [n.id for n in self.part.nodes.values() if isinstance(n, Oscillator)]
-            self.fault(where[:200], f"{quote(name)} is no oscillator of {self.part.name}", _offer(name, oscillators))
+            self.note_unknown(where, [name], oscillators, f"oscillator of {self.part.name}")
             return None
         if given.frequency is not None and node.fitted is None:
             own = name_list([write_quantity(choice, FREQUENCY) for choice in node.choices])
@@ -127,13 +125,11 @@ class _Reader:
             head, _, factor = name.partition(".")
             node = self.part.nodes.get(head)
             if node is None:
-                self.fault(
-                    f"set.{name}"[:200], f"{quote(head)} is no node of {self.part.name}", _offer(head, self._settable())
-                )
+                self.note_unknown(f"set.{name}", [head], self._settable(), f"node of {self.part.name}")
             elif isinstance(node, Pll):
                 settings.update(self._factors(node, {factor: given} if factor else given))
             elif factor:
-                self.fault(f"set.{name}"[:200], f"{node.title} has no part settings", f"write it as set.{head}")
+                self.fault(f"set.{name}", f"{node.title} has no part settings", f"write it as set.{head}")
             else:
                 settings.update(self._setting(node, given))
         return settings
@@ -153,7 +149,7 @@ class _Reader:
                     return {node.id: self._choice(node, given)}
             self.fault(where, f"{node.title} has no setting", _no_setting(node))
         except Unreadable as fault:
-            self.problems.append(fault.at(where))
+            self.note(fault.at(where))
         return {}
 
     def _input(self, node: Selector, given: object) -> str:
@@ -183,28 +179,23 @@ class _Reader:
         offered = {"reference_divider": node.reference_divider, "feedback": node.feedback}
         settings: dict[str, Value] = {}
         for name, value in given.items():
-            where = f"set.{node.id}.{name}"[:200]
+            where = f"set.{node.id}.{name}"
             try:
                 if name in offered:
                     settings[f"{node.id}.{name}"] = read_offered(value, offered[name])
                 elif name == "fraction":
                     settings[f"{node.id}.fraction"] = _read_fraction(value, node.fraction_of)
                 else:
-                    self.fault(where, f"{quote(name)} is no factor of {node.title}", _offer(str(name), list(FACTORS)))
+                    self.note_unknown(where, [name], FACTORS, f"factor of {node.title}")
             except Unreadable as fault:
-                self.problems.append(fault.at(where))
+                self.note(fault.at(where))
         return settings
 
     def _targets(self) -> tuple[Target, ...]:
         targets = []
         for index, given in enumerate(self.table.target):
             where = f"target.{index}"
-            if given.node not in self.part.nodes:
-                self.fault(
-                    f"{where}.node",
-                    f"{quote(given.node)} is no node of {self.part.name}",
-                    _offer(given.node, list(self.part.nodes)),
-                )
+            self.note_unknown(f"{where}.node", [given.node], self.part.nodes, f"node of {self.part.name}")
             if (given.frequency, given.at_least, given.at_most) == (None, None, None):
                 self.fault(where, "nothing is asked for", "write frequency, at_least or at_most")
             if given.within is not None and given.frequency is None:
@@ -215,11 +206,6 @@ class _Reader:
 
 def _no_setting(node: Node) -> str:
     return "name it in in_use to use it" if isinstance(node, Load) else "leave it out"
-
-
-def _offer(name: str, known: list[str]) -> str:
-    like = nearest(name, known)
-    return f"did you mean {like}?" if like else f"{name_list(known)} are" if known else "the sheet has none"
 
 
 def read_offered(given: object, offered: RatioSet) -> Fraction:

@@ -6,8 +6,9 @@ from fractions import Fraction
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, StrictInt, WithJsonSchema
+
 from wheelwork.findings import Unreadable, quote
-from wheelwork.part.schema import Frequency, Reference, Table, Temperatures, Text, Voltage, reading
+from wheelwork.part.schema import Free, Frequency, Reference, Table, Temperatures, Text, Voltage, reading
 from wheelwork.quantities.spans import Span, read_tolerance
 from wheelwork.quantities.units import SHARE, read_quantity
 
@@ -63,6 +64,6 @@ class PlanTable(Table):
     board: dict[str, FittedTable] = Field(default={}, max_length=256)
     set: dict[str, Any] = Field(default={}, max_length=2000)
     target: list[TargetTable] = Field(default=[], max_length=64)
-    link: list[dict[str, Any]] = Field(default=[], max_length=LARGEST_EXTRA)
-    phase: list[dict[str, Any]] = Field(default=[], max_length=LARGEST_EXTRA)
-    battery: dict[str, Any] = Field(default={}, max_length=LARGEST_EXTRA)
+    link: list[Free] = Field(default=[], max_length=LARGEST_EXTRA)
+    phase: list[Free] = Field(default=[], max_length=LARGEST_EXTRA)
+    battery: Free = Field(default={})

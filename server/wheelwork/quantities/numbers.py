@@ -16,6 +16,7 @@ NO_BREAK_SPACE = "\u00a0"
 MINUS = "\u2212"
 SPACES = " \u2009\u202f\u00a0"
 MOST_DIGITS = 40
+LONGEST = 200
 
 _NUMBER = re.compile(
     rf"(?P<sign>[-+{MINUS}])?(?P<whole>\d{{1,3}}(?:[{SPACES}]\d{{3}})+|\d+)(?:\.(?P<part>\d+(?:[{SPACES}]\d{{1,3}})*))?"
@@ -51,7 +52,7 @@ def read_number(text: str, example: str = "1.5") -> Fraction:
     >>> read_number("1 000.25"), read_number("−3/2")
     (Fraction(4001, 4), Fraction(-3, 2))
     """
-    plain = text.strip() if len(text) < 200 else text[:200]
+    plain = text.strip() if len(text) <= LONGEST else ""
     found = match_number(plain)
     if found is None or found[1] != len(plain):
         raise Unreadable(f"{quote(text)} is no number", f"write it like {example}")

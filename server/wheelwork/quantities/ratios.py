@@ -20,7 +20,7 @@ from wheelwork.quantities.numbers import read_number, write_exact
 
 LARGEST = 10**10
 LONGEST_LIST = 1024
-MOST_RANGES = 64
+MOST_RANGES = 16
 FORMS = 'write "1..8", "2..512 step 2", or a list such as [1, "3/2", "2..16 step 2"]'
 
 _RANGE = re.compile(r"\s*(\d{1,20})\s*\.\.\s*(\d{1,20})(?:\s+step\s+(\d{1,20}))?\s*", re.ASCII)
@@ -62,8 +62,10 @@ class Run:
         low, high = max(self.first, other.first), min(self.last, other.last)
         if low > high:
             return False
-        if self.size == 1 or other.size == 1:
-            return (self.first in other) if self.size == 1 else (other.first in self)
+        if self.first == self.last:
+            return self.first in other
+        if other.first == other.last:
+            return other.first in self
         if (other.first - self.first) % gcd(self.step, other.step):
             return False
         return _meeting(self, other, low) <= high
