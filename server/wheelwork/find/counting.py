@@ -32,6 +32,8 @@ Regimes = tuple[tuple[str, bool], ...]
 """Conditional dividers above a node, each with whether its ratio is above the number that its scalers ask for."""
 
 MOST_POINTS = 20_000
+MOST_BITS = 4000
+"""Finer units than this are left alone: whole numbers of a thousand digits take too long."""
 
 
 class Undecided(Exception):
@@ -118,14 +120,17 @@ class _Count:
 
     def _smallest_unit(self) -> int:
         """Units to the hertz, so that every edge, seen through every ratio on its way, is whole."""
-        edges = lcm(*(edge.denominator for source in self._sources() for edge in self._edges(source)))
-        ratios = lcm(*(ratio for node in self.part.nodes.values() for ratio in _parts_of_ratios(node)))
-        return edges if ratios == 1 else edges * ratios ** len(self.part.nodes)
+        edges = _common_multiple(edge.denominator for source in self._sources() for edge in self._edges(source))
+        ratios = _common_multiple(ratio for node in self.part.nodes.values() for ratio in _parts_of_ratios(node))
+        if (ratios.bit_length() - 1) * len(self.part.nodes) > MOST_BITS:
+            raise Undecided
+        return edges * ratios ** len(self.part.nodes)
 
     def _sources(self) -> list[Oscillator]:
         return [node for node in self.part.nodes.values() if isinstance(node, Oscillator)]
 
     def _edges(self, source: Oscillator) -> Iterator[Fraction]:
+        self._tick()
         for node in self.part.nodes.values():
             yield from (edge for edge in self.span(node, source) if edge is not None)
 
@@ -365,6 +370,16 @@ def _factor(node: Scaler, regimes: Regimes) -> Fraction:
     if node.when_divider is None:
         return node.factor
     return node.factor if dict(regimes)[node.when_divider] else Fraction(1)
+
+
+def _common_multiple(numbers: Iterable[int]) -> int:
+    """The least common multiple. Raises Undecided where it grows beyond what can be reckoned with."""
+    common = 1
+    for number in numbers:
+        common = lcm(common, number)
+        if common.bit_length() > MOST_BITS:
+            raise Undecided
+    return common
 
 
 def _parts_of_ratios(node: Node) -> Iterator[int]:

@@ -14,7 +14,8 @@ from fractions import Fraction
 from itertools import combinations
 
 from wheelwork.find.counting import count_settings
-from wheelwork.find.knobs import Knob, knobs_of, span_against, span_over
+from wheelwork.find.knobs import Knob, knobs_of
+from wheelwork.find.pairs import Pair, pair_up, span_of
 from wheelwork.find.states import GUARD, Place, State, logarithm
 from wheelwork.findings import Finding, Mend
 from wheelwork.judge import Judgement
@@ -123,11 +124,10 @@ class _Search:
             if self.start.wait_states is not None:
                 self._note(self.start, 0)
             return
-        structural = list(_structural(self.start, None))
-        states = [state for change in structural if (state := _after(self.start, change)).can_run]
-        for state in states:
-            self._tick()
+        states = []
+        for state in self._states_that_run():
             self._try_state(state, 1)
+            states.append(state)
         self._try_knobs(self.start, 0)
         if any(candidate.changes == 1 for candidate in self.found):
             return
@@ -137,7 +137,16 @@ class _Search:
         self._try_structural_pairs()
         self._try_knob_pairs(self.start)
 
+    def _states_that_run(self) -> Iterator[State]:
+        """The states after each change of the structure in which every oscillator in use is fitted."""
+        for change in _structural(self.start, None):
+            self._tick()
+            state = _after(self.start, change)
+            if state.can_run:
+                yield state
+
     def _tick(self) -> None:
+        """Asked before anything that takes a millisecond or more. Raises _OutOfTime when the time is over."""
         if not self.still_time():
             raise _OutOfTime
 
@@ -162,10 +171,23 @@ class _Search:
             must = _outside_mask(places)
             for knob in knobs_of(state, places):
                 if must & ~(knob.places | knob.against) == 0 and knob.key not in state.moved:
-                    low, high = _span(places, knob, _all(places))
-                    centres = _centres(self.start, state, knob) if low <= high + GUARD else ()
-                    for value in dict.fromkeys(v for centre in centres for v in knob.near(low, high, centre)):
+                    self._tick()
+                    for value in self._nearest_values(state, places, knob):
+                        self._tick()
                         self._note(state.moved_to({knob.key: value}), before + 1)
+
+    def _nearest_values(self, state: State, places: list[Place], knob: Knob) -> Iterator[Fraction]:
+        """The values of a knob that may do, nearest to where some clock below it was first, each once."""
+        low, high = span_of(places, knob, _all(places))
+        if low > high + GUARD:
+            return
+        seen: set[Fraction] = set()
+        for centre in _centres(self.start, state, knob):
+            self._tick()
+            for value in knob.near(low, high, centre):
+                if value not in seen:
+                    seen.add(value)
+                    yield value
 
     def _try_structural_pairs(self) -> None:
         """Two changes of the structure: the first moves what is outside now, the second what is outside then."""
@@ -187,41 +209,20 @@ class _Search:
             moved = one.places | one.against | other.places | other.against
             if must & ~moved == 0:
                 self._tick()
-                self._try_pair(state, places, one, other)
+                self._try_pair(state, pair_up(state, places, one, other))
 
-    def _try_pair(self, state: State, places: list[Place], one: Knob, other: Knob) -> None:
-        """The nearest legal pairs of values; the knob with fewer values is run through."""
-        first, second = sorted((one, other), key=lambda knob: knob.offered.size)
-        if first.key.partition(".")[0] == second.key.partition(".")[0] and second.role == "feedback":
-            first, second = second, first
-        joint = (first.places & second.places) | (first.against & second.against)
-        joint_rules = (first.places & second.against) | (first.against & second.places)
-        own = _span(places, first, _all(places) & ~(second.places | second.against))
-        rest = _span(places, second, _all(places) & ~(first.places | first.against))
-        up, down = span_over(places, joint & first.places), span_against(places, joint & first.against)
-        both = max(up[0], down[0]), min(up[1], down[1])
-        if own[0] > own[1] + GUARD or rest[0] > rest[1] + GUARD:
+    def _try_pair(self, state: State, pair: Pair) -> None:
+        """The nearest legal values of two knobs: the first is run through its span, the second follows."""
+        if is_empty(pair.own) or is_empty(pair.rest):
             return
-        best: tuple[float, float] | None = None
-        for count, value in enumerate(first.within(*own)):
+        nearest: tuple[float, float] | None = None
+        for count, value in enumerate(pair.first.within(*pair.own)):
             if count % 64 == 63:
                 self._tick()
-            turned = first.factor(value)
-            low, high = max(rest[0], both[0] - turned), min(rest[1], both[1] - turned)
-            if joint_rules:
-                cross = span_over(places, joint_rules & first.places)
-                low, high = max(low, turned - cross[1]), min(high, turned - cross[0])
-                cross = span_over(places, joint_rules & first.against)
-                low, high = max(low, cross[0] + turned), min(high, cross[1] + turned)
-            if low > high + GUARD:
-                continue
-            follower = second.after(first, value)
-            options = dict.fromkeys([*follower.near(low, high, 0.0), *follower.near(low, high, -turned)])
-            for option in options:
-                rank = _rank(first, second, turned, follower.factor(option))
-                nearer = best is None or rank < (best[0] + GUARD, best[1] + GUARD)
-                if nearer and self._note(state.moved_to({first.key: value, second.key: option}), 2):
-                    best = rank if best is None else min(best, rank)
+            for option, rank in _followers(pair, value):
+                nearer = nearest is None or rank < (nearest[0] + GUARD, nearest[1] + GUARD)
+                if nearer and self._note(state.moved_to({pair.first.key: value, pair.second.key: option}), 2):
+                    nearest = rank if nearest is None else min(nearest, rank)
 
     def best(self) -> list[State]:
         """The nearest states, exactly ordered, each once."""
@@ -243,24 +244,23 @@ def _centres(start: State, state: State, knob: Knob) -> list[float]:
     return list(dict.fromkeys([0.0, *(round(shift, 9) for shift in shifts)]))
 
 
-def _rank(first: Knob, second: Knob, turned: float, follows: float) -> tuple[float, float]:
-    """How near a pair of knob values is, roughly: change of the core clock, then of all clocks they move."""
-    core = (turned if first.core else 0.0) + (follows if second.core else 0.0)
-    inner = min(first.clocks, second.clocks) if (first.places & second.places) else 0
-    total = (
-        (first.clocks - inner) * abs(turned) + (second.clocks - inner) * abs(follows) + inner * abs(turned + follows)
-    )
-    return abs(core), total
+def _followers(pair: Pair, value: Fraction) -> Iterator[tuple[Fraction, tuple[float, float]]]:
+    """The values of the second knob worth trying beside one of the first, each with how near the two are."""
+    turned = pair.first.factor(value)
+    low, high = pair.span_of_second(turned)
+    if not is_empty((low, high)):
+        follower = pair.second.after(pair.first, value)
+        for option in dict.fromkeys([*follower.near(low, high, 0.0), *follower.near(low, high, -turned)]):
+            yield option, pair.rank(turned, follower.factor(option))
+
+
+def is_empty(span: tuple[float, float]) -> bool:
+    """Whether nothing lies in a span, with the guard on the careful side."""
+    return span[0] > span[1] + GUARD
 
 
 def _all(places: list[Place]) -> int:
     return (1 << len(places)) - 1
-
-
-def _span(places: list[Place], knob: Knob, mask: int) -> tuple[float, float]:
-    """The span of factors of one knob over the places of a mask."""
-    up, down = span_over(places, knob.places & mask), span_against(places, knob.against & mask)
-    return max(up[0], down[0]), min(up[1], down[1])
 
 
 def _outside_mask(places: list[Place]) -> int:
