@@ -198,20 +198,21 @@ def read_ratios(given: object) -> RatioSet:
 
 
 def _refuse_twice(runs: tuple[Run, ...]) -> None:
+    ranges = [run for run in runs if run.first != run.last]
     seen: set[Fraction] = set()
     for run in runs:
-        if run.size == 1 and run.first in seen:
+        if run.first == run.last and run.first in seen:
             raise Unreadable(f"{run.words()} stands twice", "name each ratio once")
-        if run.size == 1:
+        if run.first == run.last:
             seen.add(run.first)
-    ranges = [run for run in runs if run.size > 1]
     if len(ranges) > MOST_RANGES:
         raise Unreadable(f"{len(ranges)} ranges are too many", f"at most {MOST_RANGES} ranges in one list")
     for one, other in combinations(ranges, 2):
         if one.overlaps(other):
             raise Unreadable(f"{one.words()} and {other.words()} overlap", "name each ratio once")
     for value in seen:
-        holder = next((run for run in ranges if value in run), None)
+        whole = value.denominator == 1  # and ranges hold nothing else
+        holder = next((run for run in ranges if whole and value in run), None)
         if holder is not None:
             raise Unreadable(
                 f"{write_exact(value)} stands twice, alone and in {holder.words()}", "name each ratio once"
