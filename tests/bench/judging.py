@@ -3,45 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 from tests.bench.measure import median_ms
+from tests.demo import load_demo
 from wheelwork.clocks.propagate import find_way, propagate
 from wheelwork.find.mends import find_mends
 from wheelwork.formulas.equations import evaluate, formula
 from wheelwork.judge import Judgement, judge
 from wheelwork.judge.chains import chain_of
-from wheelwork.part.nodes import Part
-from wheelwork.part.reading import read_sheet
-from wheelwork.plan.plan import Plan
-from wheelwork.plan.reading import read_plan, read_plan_text
 
-SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 Line = tuple[str, str, str]
-
-
-def load(name: str) -> tuple[Part, Plan]:
-    """Part and plan of a scenario."""
-    raw, problems = read_plan_text((SCENARIOS / "plans" / f"{name}.toml").read_text())
-    assert raw is not None, problems
-    part, problems = read_sheet((SCENARIOS / "parts" / f"{raw['part']}.toml").read_text())
-    assert part is not None, problems
-    plan, problems = read_plan(raw, part)
-    assert plan is not None, problems
-    return part, plan
 
 
 def measure() -> Iterator[Line]:
     """The lines of this part of the table."""
     for name, goal in (("01-skerry-3-steady-running", 0.5), ("03-fog-signal-44k1", 0.8), ("05-pier-head-logging", 1.5)):
         yield from _judging(name, goal)
-    part, plan = load("06-pier-head-storm-watch")
+    part, plan = load_demo("06-pier-head-storm-watch")
     took = median_ms(lambda: find_mends(part, plan, lambda: True), rounds=7, inner=1)
     yield "mends of a plan with three findings, large part", f"{took:.0f} ms", "250 ms"
 
 
 def _judging(name: str, goal: float) -> Iterator[Line]:
-    part, plan = load(name)
+    part, plan = load_demo(name)
     took = median_ms(lambda: judge(part, plan))
     yield f"judging, {part.name}, {len(part.nodes)} nodes", f"{took:.2f} ms", f"{goal} ms"
     judgement = judge(part, plan)

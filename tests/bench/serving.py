@@ -14,8 +14,8 @@ from collections.abc import Iterator
 from html import unescape
 from urllib.parse import urlencode
 
-from tests.bench.judging import load
 from tests.bench.measure import percentile, resident_mb
+from tests.demo import load_demo
 from wheelwork.pages.plan import permalink_of
 
 Line = tuple[str, str, str]
@@ -96,7 +96,7 @@ def first_visit(port: int) -> int:
 
 def posts(port: int, clients: int) -> list[float]:
     """The times (ms) of form posts by some clients at once, each changing a divider of the large part's plan."""
-    part, plan = load("05-pier-head-logging")
+    part, plan = load_demo("05-pier-head-logging")
     link = permalink_of(plan, part)
     link_ = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
     link_.request("GET", "/plan?" + urlencode({"plan": link}))

@@ -16,11 +16,12 @@ from typing import Any
 
 import pytest
 
+from tests.find.listing import all_values
 from wheelwork.clocks.propagate import find_way, unfitted
 from wheelwork.find.counting import count_settings
 from wheelwork.find.lattice import Feedbacks
 from wheelwork.judge.judgement import reckon
-from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Selector
+from wheelwork.part.nodes import Part
 from wheelwork.part.reading import read_sheet_json
 from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import read_plan
@@ -87,19 +88,7 @@ def small_sheet(dice: random.Random) -> dict[str, Any]:
 
 def all_settings(part: Part) -> Iterator[dict[str, Any]]:
     """Every choice of every setting."""
-    values: dict[str, list[Any]] = {"core_voltage": [step.id for step in part.steps]}
-    for node in part.nodes.values():
-        match node:
-            case Selector():
-                values[node.id] = list(node.feeders)
-            case Divider():
-                values[node.id] = list(node.ratios)
-            case Pll():
-                values[f"{node.id}.reference_divider"] = list(node.reference_divider)
-                values[f"{node.id}.feedback"] = list(node.feedback)
-                values[f"{node.id}.fraction"] = [Fraction(k) for k in range(node.fraction_of)]
-            case Oscillator() if len(node.choices) > 1:
-                values[node.id] = list(node.choices)
+    values = all_values(part)
     for chosen in itertools.product(*values.values()):
         yield dict(zip(values, chosen, strict=True))
 

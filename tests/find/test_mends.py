@@ -12,10 +12,11 @@ from typing import Any
 
 import pytest
 
+from tests.find.listing import all_values
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.mends import apply_mend, find_mends, with_mends
 from wheelwork.judge import judge
-from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Selector
+from wheelwork.part.nodes import Part
 from wheelwork.part.reading import read_sheet, read_sheet_json
 from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import read_plan, read_plan_text
@@ -76,24 +77,6 @@ def random_sheet(dice: random.Random) -> dict[str, Any]:
     if dice.random() < 0.5:
         sheet["rule"] = [{"node": "port_source", "at_most": "1/2", "of": "core"}]
     return sheet
-
-
-def all_values(part: Part) -> dict[str, list[Any]]:
-    """Every setting with every value it may have."""
-    values: dict[str, list[Any]] = {"core_voltage": [step.id for step in part.steps]}
-    for node in part.nodes.values():
-        match node:
-            case Selector():
-                values[node.id] = list(node.feeders)
-            case Divider():
-                values[node.id] = list(node.ratios)
-            case Pll():
-                values[f"{node.id}.reference_divider"] = list(node.reference_divider)
-                values[f"{node.id}.feedback"] = list(node.feedback)
-                values[f"{node.id}.fraction"] = [Fraction(k) for k in range(node.fraction_of)]
-            case Oscillator() if len(node.choices) > 1:
-                values[node.id] = list(node.choices)
-    return values
 
 
 def neighbours(part: Part, plan: Plan, count: int) -> Iterator[Plan]:

@@ -10,28 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wheelwork.part.reading import read_sheet
+from tests.demo import PLANS, load_demo
 from wheelwork.plan.permalink import read_permalink, write_permalink
-from wheelwork.plan.reading import read_plan, read_plan_text
+from wheelwork.plan.reading import read_plan
 from wheelwork.plan.writing import write_plan
-
-SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
-PLANS = sorted((SCENARIOS / "plans").glob("*.toml"))
-
-
-def load(path: Path) -> Any:
-    raw, problems = read_plan_text(path.read_text())
-    assert raw is not None, problems
-    part, problems = read_sheet((SCENARIOS / "parts" / f"{raw['part']}.toml").read_text())
-    assert part is not None, problems
-    plan, problems = read_plan(raw, part)
-    assert plan is not None, problems
-    return part, plan
 
 
 @pytest.mark.parametrize("path", PLANS, ids=lambda path: path.stem)
 def test_a_plan_rides_in_an_address_and_comes_back_the_same(path: Path) -> None:
-    part, plan = load(path)
+    part, plan = load_demo(path.stem)
     link = write_permalink(write_plan(plan, part))
     raw, problems = read_permalink(link)
     assert problems == []
@@ -54,7 +41,7 @@ def test_anything_written_reads_back(written: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("path", PLANS[:2], ids=lambda path: path.stem)
 def test_a_shortened_address_is_refused_at_every_length(path: Path) -> None:
-    part, plan = load(path)
+    part, plan = load_demo(path.stem)
     link = write_permalink(write_plan(plan, part))
     for length in range(len(link)):
         raw, problems = read_permalink(link[:length])
@@ -63,7 +50,7 @@ def test_a_shortened_address_is_refused_at_every_length(path: Path) -> None:
 
 
 def test_an_altered_address_is_refused() -> None:
-    part, plan = load(PLANS[0])
+    part, plan = load_demo(PLANS[0].stem)
     link = write_permalink(write_plan(plan, part))
     dice = random.Random(7)
     letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"

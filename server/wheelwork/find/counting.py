@@ -124,7 +124,7 @@ class _Count:
         ratios = _common_multiple(ratio for node in self.part.nodes.values() for ratio in _parts_of_ratios(node))
         if (ratios.bit_length() - 1) * len(self.part.nodes) > MOST_BITS:
             raise Undecided
-        return edges * ratios ** len(self.part.nodes)
+        return edges * int(ratios ** len(self.part.nodes))
 
     def _sources(self) -> list[Oscillator]:
         return [node for node in self.part.nodes.values() if isinstance(node, Oscillator)]

@@ -60,6 +60,18 @@ class Node:
         return self.current_slope_at.get(step, self.current_slope)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FedNode(Node):
+    """A node with one input."""
+
+    input: str
+
+    @property
+    def feeders(self) -> tuple[str, ...]:
+        """The one input."""
+        return (self.input,)
+
+
 @dataclass(frozen=True, slots=True)
 class ToleranceOver:
     """A tolerance that holds over a temperature span."""
@@ -135,14 +147,13 @@ class Factors:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pll(Node):
+class Pll(FedNode):
     """A phase-locked loop; its node value is the VCO: f_in / reference_divider * (feedback + fraction / fraction_of).
 
     Source: integer and fractional feedback, Best, Phase-Locked Loops; Gardner, Phaselock Techniques (from memory).
     """
 
     kind: ClassVar[Kind] = "pll"
-    input: str
     reference_divider: RatioSet
     feedback: RatioSet
     fraction_of: int = 1
@@ -157,11 +168,6 @@ class Pll(Node):
     changes_while_running: bool = False
     reset: Factors
 
-    @property
-    def feeders(self) -> tuple[str, ...]:
-        """The one input."""
-        return (self.input,)
-
     def window(self, step: str) -> Window | None:
         """The VCO's window at a step."""
         return self.vco_at.get(step, self.vco)
@@ -172,50 +178,32 @@ class Pll(Node):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Divider(Node):
+class Divider(FedNode):
     """A divider with a set of ratios; `codes` are what firmware writes."""
 
     kind: ClassVar[Kind] = "divider"
-    input: str
     ratios: RatioSet
     codes: Codes | None = None
     reset: Fraction
 
-    @property
-    def feeders(self) -> tuple[str, ...]:
-        """The one input."""
-        return (self.input,)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scaler(Node):
+class Scaler(FedNode):
     """A fixed factor; with `when_divider`, only while that divider's ratio is above `ratio_above`, else 1."""
 
     kind: ClassVar[Kind] = "scaler"
-    input: str
     factor: Fraction
     when_divider: str | None = None
     ratio_above: Fraction = Fraction(0)
 
-    @property
-    def feeders(self) -> tuple[str, ...]:
-        """The one input."""
-        return (self.input,)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Load(Node):
+class Load(FedNode):
     """A consumer of a clock; `also` names other clocks it needs running, `generators` its rate hardware by family."""
 
     kind: ClassVar[Kind] = "load"
-    input: str
     also: tuple[str, ...] = ()
     generators: Mapping[str, Any] = field(default_factory=dict)
-
-    @property
-    def feeders(self) -> tuple[str, ...]:
-        """The one input."""
-        return (self.input,)
 
 
 @dataclass(frozen=True, slots=True)
