@@ -216,9 +216,8 @@ class _Search:
         if is_empty(pair.own) or is_empty(pair.rest):
             return
         nearest: tuple[float, float] | None = None
-        for count, value in enumerate(pair.first.within(*pair.own)):
-            if count % 64 == 63:
-                self._tick()
+        for value in pair.first.within(*pair.own):
+            self._tick()
             for option, rank in _followers(pair, value):
                 nearer = nearest is None or rank < (nearest[0] + GUARD, nearest[1] + GUARD)
                 if nearer and self._note(state.moved_to({pair.first.key: value, pair.second.key: option}), 2):
