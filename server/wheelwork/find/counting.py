@@ -12,14 +12,14 @@ more points than can be walked, or time that ran out.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
 
 from wheelwork.clocks.propagate import roots, tolerance_of
 from wheelwork.find.lattice import Feedbacks, count_in_pieces
 from wheelwork.find.pieces import Pieces, between, everywhere, multiply, over_ratios, stretched
-from wheelwork.find.tables import Key, Tables
+from wheelwork.find.tables import Key, Tables, Undecided
 from wheelwork.judge.judgement import supply_suits
 from wheelwork.part.nodes import Divider, Node, Oscillator, Part, Pll, Scaler, Selector, Step
 from wheelwork.plan.plan import Plan, Target
@@ -34,10 +34,6 @@ Regimes = tuple[tuple[str, bool], ...]
 MOST_POINTS = 20_000
 MOST_BITS = 4000
 """Finer units than this are left alone: whole numbers of a thousand digits take too long."""
-
-
-class Undecided(Exception):
-    """The count cannot be had: by time, or by what a sheet holds that is not counted."""
 
 
 def count_settings(
@@ -69,9 +65,9 @@ class _Count:
     targets: tuple[Target, ...]
     held: frozenset[str]
     still_time: StillTime
-    tables: Tables = field(default_factory=Tables)
 
     def __post_init__(self) -> None:
+        self.tables = Tables(self.still_time)
         if self.part.rules:
             raise Undecided
         self.settings = self.plan.complete(self.part)
@@ -130,7 +126,7 @@ class _Count:
         return [node for node in self.part.nodes.values() if isinstance(node, Oscillator)]
 
     def _edges(self, source: Oscillator) -> Iterator[Fraction]:
-        self._tick()
+        self.tables.tick()
         for node in self.part.nodes.values():
             yield from (edge for edge in self.span(node, source) if edge is not None)
 
@@ -178,17 +174,8 @@ class _Count:
         state = {0: 1}
         for source in self._sources():
             if self.useful[source.id]:
-                state = self._joined(state, self.tables.rows[self._source_table(source)])
+                state = self.tables.joined(state, self.tables.rows[self._source_table(source)])
         return sum(count for mask, count in state.items() if mask & self.must == self.must)
-
-    def _joined(self, state: dict[int, int], row: dict[int, int]) -> dict[int, int]:
-        made: dict[int, int] = {}
-        for mask, count in state.items():
-            self._tick()
-            for more, times in row.items():
-                if not mask & more:
-                    made[mask | more] = made.get(mask | more, 0) + count * times
-        return made
 
     def _source_table(self, source: Oscillator) -> Key:
         tried = self._frequencies(source)
@@ -203,17 +190,13 @@ class _Count:
             return (Fraction(self.settings[source.id]),)
         return source.choices
 
-    def _tick(self) -> None:
-        if not self.still_time():
-            raise Undecided
-
     def value(self, name: str, frequency: Fraction, source: Oscillator, regimes: Regimes) -> Key:
         """The table of a node at one frequency."""
         if not self.pll_below[name]:
             return self.body(name, source, regimes).at(frequency * self.unit)
         key = (name, frequency, source.id, regimes)
         if key not in self._values:
-            self._tick()
+            self.tables.tick()
             low, high = self.span(self.part.nodes[name], source)
             outside = (low is not None and frequency < low) or (high is not None and frequency > high)
             self._values[key] = self.tables.none if outside else self._children(name, frequency, source, regimes)
@@ -270,7 +253,7 @@ class _Count:
         """The tables of a node without a PLL below, by its own frequency."""
         key = (name, source.id, regimes)
         if key not in self._bodies:
-            self._tick()
+            self.tables.tick()
             low, high = self.span(self.part.nodes[name], source)
             pieces = between(self.tables, self._whole(low), self._whole(high))
             for consumer in self.consumers[name]:
@@ -313,7 +296,7 @@ class _Count:
         for divider in self._reference_dividers(node):
             detector = frequency / divider
             if (low is None or detector >= low) and (high is None or detector <= high):
-                self._tick()
+                self.tables.tick()
                 for feedbacks in self._feedbacks(node):
                     yield from self._points(node, detector, feedbacks, source)
 

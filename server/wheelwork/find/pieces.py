@@ -11,7 +11,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from heapq import merge
 
-from wheelwork.find.tables import Key, Tables
+from wheelwork.find.tables import Key, Tables, Undecided
+
+MOST_EVENTS = 200_000
+"""More edges, seen through all ratios of a divider, are not sorted: that alone would take a second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +68,7 @@ def multiply(tables: Tables, one: Pieces, other: Pieces) -> Pieces:
     keys = [tables.product(one.keys[0], other.keys[0])]
     i = j = 0
     for point in points:
+        tables.tick()
         on_one = i < len(one.points) and one.points[i] == point
         on_other = j < len(other.points) and other.points[j] == point
         keys.append(tables.product(one.keys[2 * i + on_one], other.keys[2 * j + on_other]))
@@ -82,6 +86,8 @@ def over_ratios(tables: Tables, pieces: Pieces, ratios: list[Fraction]) -> Piece
     """Seen from before a divider with several ratios: the sum over all, kept up to date from point to point."""
     if len(ratios) == 1:
         return stretched(pieces, ratios[0])
+    if len(ratios) * len(pieces.points) > MOST_EVENTS:
+        raise Undecided
     views = [stretched(pieces, ratio) for ratio in ratios]
     events = sorted((point, view, place) for view, seen in enumerate(views) for place, point in enumerate(seen.points))
     running = _Running(tables, [seen.keys[0] for seen in views])
@@ -89,6 +95,7 @@ def over_ratios(tables: Tables, pieces: Pieces, ratios: list[Fraction]) -> Piece
     keys = [running.key()]
     start = 0
     while start < len(events):
+        tables.tick()
         end = start
         while end < len(events) and events[end][0] == events[start][0]:
             end += 1

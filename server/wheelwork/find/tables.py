@@ -6,17 +6,25 @@ looked up; the same few tables recur over all frequencies, which is what makes c
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 Key = int
 """A table's number."""
 
+MOST_ROWS = 2**15
+"""Tables of more sets than this are not made: each selector more could double them."""
+
+
+class Undecided(Exception):
+    """The count cannot be had: by time, by memory, or by what a sheet holds that is not counted."""
+
 
 @dataclass
 class Tables:
-    """All tables met so far, with the products already made."""
+    """All tables met so far, with the products already made. `still_time` is asked before each piece of work."""
 
+    still_time: Callable[[], bool] = lambda: True
     rows: list[dict[int, int]] = field(default_factory=list)
     _keys: dict[tuple[tuple[int, int], ...], Key] = field(default_factory=dict)
     _products: dict[tuple[Key, Key], Key] = field(default_factory=dict)
@@ -24,6 +32,11 @@ class Tables:
     def __post_init__(self) -> None:
         self.none = self.keep({})
         self.one = self.keep({0: 1})
+
+    def tick(self) -> None:
+        """Raises Undecided when the time is over."""
+        if not self.still_time():
+            raise Undecided
 
     def keep(self, row: Mapping[int, int]) -> Key:
         """The number of a table; the same table has the same number."""
@@ -43,18 +56,26 @@ class Tables:
         pair = (one, other) if one < other else (other, one)
         key = self._products.get(pair)
         if key is None:
-            made: dict[int, int] = {}
-            for mask, count in self.rows[one].items():
-                for more, times in self.rows[other].items():
-                    if not mask & more:
-                        made[mask | more] = made.get(mask | more, 0) + count * times
-            key = self._products[pair] = self.keep(made)
+            key = self._products[pair] = self.keep(self.joined(self.rows[one], self.rows[other]))
         return key
+
+    def joined(self, one: Mapping[int, int], other: Mapping[int, int]) -> dict[int, int]:
+        """Two rows at once. Raises Undecided where more than MOST_ROWS sets would come of it."""
+        made: dict[int, int] = {}
+        for mask, count in one.items():
+            self.tick()
+            for more, times in other.items():
+                if not mask & more:
+                    made[mask | more] = made.get(mask | more, 0) + count * times
+            if len(made) > MOST_ROWS:
+                raise Undecided
+        return made
 
     def total(self, weighted: Iterable[tuple[Key, int]]) -> Key:
         """The sum of tables, each so many times."""
         made: dict[int, int] = {}
         for key, times in weighted:
+            self.tick()
             for mask, count in self.rows[key].items():
                 made[mask] = made.get(mask, 0) + count * times
         return self.keep(made)
