@@ -13,8 +13,8 @@ from wheelwork.part.faults import MOST_PROBLEMS
 from wheelwork.part.graph import MOST_DIGITS
 from wheelwork.part.reading import MOST_VALUES, read_sheet, read_sheet_json
 
-SOON = 1.0
-"""Seconds: a bound on what hangs, on a machine that does much besides; all of these take under 0.2 alone."""
+SOON = 2.0
+"""A bound on what hangs, in seconds; alone all of these take at most half of one."""
 
 Sheet = dict[str, Any]
 

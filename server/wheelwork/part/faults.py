@@ -103,7 +103,7 @@ def _tell(error: Any, model: type[BaseModel], examples: Mapping[str, str]) -> Pr
         case "too_long" | "too_short":
             bound = context.get("max_length", context.get("min_length"))
             most = "at most" if error["type"] == "too_long" else "at least"
-            return Problem(where, f"there are {context.get('actual_length', 0)} entries", f"{most} {bound}")
+            return Problem(where, f"there are {len(error['input'])} entries", f"{most} {bound}")
         case "int_type" | "int_from_float" | "bool_type":
             kind = "true or false" if error["type"] == "bool_type" else "a whole number without quotes"
             return Problem(where, f"{quote(error['input'])} is not of the right kind", f"write {kind}")
