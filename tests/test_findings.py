@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from time import perf_counter
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -39,9 +37,8 @@ def test_a_slip_finds_the_name_that_was_meant(name: str, offered: str | None) ->
     assert nearest(name, ["name", "clock", "crystal", "feedback", "fraction", "low", "full"]) == offered
 
 
+@pytest.mark.timeout(2)  # a bound on what hangs: 0.1 s here; comparing block by block took 4.5
 def test_hundreds_of_long_names_that_are_all_alike_are_compared_soon() -> None:
     alike = ["aab" * 18 + f"{number:04d}" for number in range(600)]
-    started = perf_counter()
     for _ in range(20):
         assert nearest("aba" * 18 + "0077", alike) is not None
-    assert perf_counter() - started < 2  # a bound on what hangs: 0.1 here; comparing block by block took 4.5

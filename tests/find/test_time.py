@@ -15,8 +15,7 @@ from wheelwork.part.reading import read_sheet_json
 from wheelwork.plan.plan import Plan
 
 TIME = 0.1
-LATEST = 2.0
-"""A bound on what hangs, in seconds; the benchmark measures. Alone the answers are there after 0.1 to 0.2."""
+pytestmark = pytest.mark.timeout(3)  # a bound on what hangs: alone the answers are there after 0.1 to 0.2 s
 
 Sheet = dict[str, Any]
 
@@ -121,7 +120,6 @@ def test_a_search_for_mends_keeps_to_its_time(name: str) -> None:
     assert not judgement.legal
     started = monotonic()
     mended = with_mends(judgement, lambda: monotonic() < started + TIME)
-    assert monotonic() - started < LATEST
     first = mended.findings[0]
     assert first.mend or first.tried
 
@@ -131,7 +129,6 @@ def test_a_count_keeps_to_its_time_and_is_none_where_it_is_not_decided(name: str
     part = part_of(SHEETS[name])
     started = monotonic()
     count = count_settings(part, Plan(core_voltage="only"), lambda: monotonic() < started + TIME)
-    assert monotonic() - started < LATEST
     assert count in (None, 0)
 
 
