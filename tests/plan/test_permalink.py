@@ -34,6 +34,13 @@ values = st.recursive(
 )
 
 
+def nested(levels: int) -> dict[str, Any]:
+    inner: dict[str, Any] = {}
+    for _ in range(levels):
+        inner = {"in": inner}
+    return inner
+
+
 @given(st.dictionaries(st.text(max_size=10), values, max_size=6))
 def test_anything_written_reads_back(written: dict[str, Any]) -> None:
     assert read_permalink(write_permalink(written)) == (written, [])
@@ -67,7 +74,25 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     assert (raw is None) == bool(problems)
 
 
-def test_a_text_that_unpacks_to_far_too_much_is_refused() -> None:
-    raw, problems = read_permalink(write_permalink({"name": "x" * 5_000_000}))
-    assert raw is None
-    assert problems
+@pytest.mark.parametrize(
+    ("raw", "what"),
+    [
+        ({"name": "x" * 5_000_000}, "unpacks to far more than a plan"),
+        ({"battery": {"cells": [[]] * 10_000}}, "more than 6000 values"),
+        ({"battery": nested(40)}, "nested too deeply"),
+        ({"battery": nested(400)}, "nested too deeply"),
+        (["name"], "carries no plan"),
+    ],
+    ids=["bytes", "values", "levels", "levels of recursion", "a list"],
+)
+def test_an_address_that_carries_far_too_much_or_no_plan_is_refused(raw: Any, what: str) -> None:
+    told, problems = read_permalink(write_permalink(raw))
+    assert told is None
+    assert [problem.where for problem in problems] == ["address"]
+    assert what in problems[0].what
+
+
+def test_half_a_character_rides_along_and_comes_back() -> None:
+    """JSON may escape half a surrogate pair, which UTF-8 has no bytes for: such a plan is written all the same."""
+    written = {"part": "gone", "name": "\ud800", "\udfff": 1}
+    assert read_permalink(write_permalink(written)) == (written, [])

@@ -14,10 +14,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from wheelwork.findings import Problem
+from wheelwork.part.text import find_excess
+from wheelwork.plan.reading import MOST_VALUES
 
 VERSION = "1"
 LONGEST = 32 * 1024
-LARGEST_PLAN = 256 * 1024
+LARGEST = 64 * 1024
+"""A plan with all settings of the largest part takes a third of this."""
 
 _WORDS = (
     '"within":"0.25 %"},"at_least":"at_most":"phase":[{"name":"link":[{"target":[{"node":"frequency":"battery":{'
@@ -35,7 +38,7 @@ def write_permalink(written: Mapping[str, Any]) -> str:
     ({'name': 'Tide'}, [])
     """
     packer = zlib.compressobj(9, zdict=_WORDS)
-    text = json.dumps(written, ensure_ascii=False, separators=(",", ":")).encode()
+    text = json.dumps(written, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
     packed = packer.compress(text) + packer.flush()
     return f"{VERSION}.{urlsafe_b64encode(packed).decode().rstrip('=')}"
 
@@ -52,7 +55,9 @@ def read_permalink(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
     try:
         packed = urlsafe_b64decode(body.encode("ascii") + b"=" * (-len(body) % 4))
         unpacker = zlib.decompressobj(zdict=_WORDS)
-        plain = unpacker.decompress(packed, LARGEST_PLAN)
+        plain = unpacker.decompress(packed, LARGEST + 1)
+        if len(plain) > LARGEST:
+            return None, [_problem("it unpacks to far more than a plan", f"at most {LARGEST // 1024} kB are read")]
         if not unpacker.eof or unpacker.unused_data:
             return None, [_problem("it is cut short or altered", "copy the whole address again")]
         raw = json.loads(plain)
@@ -60,7 +65,8 @@ def read_permalink(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
         return None, [_problem("it is cut short or altered", "copy the whole address again")]
     if not isinstance(raw, dict):
         return None, [_problem("it carries no plan", "copy the whole address again")]
-    return raw, []
+    excess = find_excess(raw, "address", MOST_VALUES)
+    return (raw, []) if excess is None else (None, [excess])
 
 
 def _problem(what: str, allowed: str) -> Problem:
