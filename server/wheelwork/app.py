@@ -11,6 +11,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import ClientDisconnect
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -52,7 +53,7 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     app.mount("/static", StaticFiles(directory=find_folder("static")), name="static")
     _add_service_routes(app)
     _add_fault_handlers(app)
-    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=4)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=2)
     app.add_middleware(BodyLimit)
     app.add_middleware(SecurityHeaders)
     return app
@@ -86,18 +87,38 @@ def _add_fault_handlers(app: FastAPI) -> None:
 
     @app.exception_handler(RequestValidationError)
     def unreadable(request: Request, fault: RequestValidationError) -> Json:
-        problems = [_body_problem(error) for error in fault.errors()]
-        broken = any(error["type"] == "json_invalid" for error in fault.errors())
-        return refuse(problems, 400 if broken else 422)
+        errors = fault.errors()
+        if any(isinstance(error.get("input"), bytes) for error in errors):
+            return refuse(
+                [Problem("body", "it is not sent as JSON", "send it with Content-Type: application/json")], 415
+            )
+        broken = any(error["type"] == "json_invalid" for error in errors)
+        return refuse([_body_problem(error) for error in errors], 400 if broken else 422)
 
     @app.exception_handler(HTTPException)
     def http_fault(request: Request, fault: HTTPException) -> Response:
-        problem = Problem(request.url.path[:200], str(fault.detail).lower(), "see /api/docs for what there is")
+        problem = _http_problem(request, fault)
         answer: Response = refuse([problem], fault.status_code)
         if "text/html" in request.headers.get("accept", ""):
-            answer = render("problem.html", fault.status_code, problems=[problem], title="Nothing stands here")
+            title = "Nothing stands here" if fault.status_code == 404 else "This cannot be answered"
+            answer = render("problem.html", fault.status_code, problems=[problem], title=title)
         answer.headers.update(fault.headers or {})
         return answer
+
+
+NOT_SENT_AS_JSON = Problem("body", "it is not sent as JSON", "send it with Content-Type: application/json")
+NO_JSON = Problem("body", "this is no JSON", 'write {"plan": {…}} as JSON')
+
+
+def _http_problem(request: Request, fault: HTTPException) -> Problem:
+    path = str(request.scope["path"])[:200]
+    match fault.status_code:
+        case 400:  # what the framework says of a body that its JSON reader stumbles over
+            return NO_JSON
+        case 405:
+            allowed = (fault.headers or {}).get("Allow", "another method")
+            return Problem(path, f"{request.method[:20]} cannot be asked here", f"ask with {allowed}")
+    return Problem(path, str(fault.detail).lower(), "see /api/docs for what there is")
 
 
 def _body_problem(error: dict[str, object]) -> Problem:
@@ -106,7 +127,7 @@ def _body_problem(error: dict[str, object]) -> Problem:
     where = ".".join(path)[:200] or "body"
     match error["type"]:
         case "json_invalid":
-            return Problem("body", "this is no JSON", 'write {"plan": {…}} as JSON')
+            return NO_JSON
         case "missing":
             return Problem(where, "is missing", f"the body has {where}, such as " + '{"plan": {…}}')
         case "extra_forbidden":
@@ -137,40 +158,60 @@ class SecurityHeaders:
 
 
 class BodyLimit:
-    """Refuses a body above LARGEST_BODY with 413, without reading it whole."""
+    """Refuses a body above LARGEST_BODY with 413, without reading it whole, and a packed one with 415."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Hand the request on while its body stays within the limit."""
+        """Hand the request on with its whole body, if it is one that is taken."""
         if scope["type"] != "http" or scope["method"] in ("GET", "HEAD"):
             await self.app(scope, receive, send)
             return
-        if _declared_length(scope) > LARGEST_BODY:
+        packing = _header(scope, b"content-encoding")
+        if packing not in (b"", b"identity"):
+            await _packed(packing)(scope, receive, send)
+            return
+        try:
+            body = await _read_body(scope, receive)
+        except ClientDisconnect:
+            return
+        if body is None:
             await _too_large()(scope, receive, send)
             return
-        messages: list[Message] = []
-        size = 0
-        while True:
-            message = await receive()
-            size += len(message.get("body", b""))
-            messages.append(message)
-            if size > LARGEST_BODY:
-                await _too_large()(scope, receive, send)
-                return
-            if message["type"] != "http.request" or not message.get("more_body", False):
-                break
+        whole: Message | None = {"type": "http.request", "body": body, "more_body": False}
 
         async def replay() -> Message:
-            return messages.pop(0) if messages else await receive()
+            nonlocal whole
+            message, whole = whole, None
+            return await receive() if message is None else message
 
         await self.app(scope, replay, send)
 
 
-def _declared_length(scope: Scope) -> int:
-    values = [value for name, value in scope["headers"] if name == b"content-length"]
-    return int(values[0]) if values and values[0].isdigit() else 0
+async def _read_body(scope: Scope, receive: Receive) -> bytes | None:
+    """The body, or None where it is too large. Raises ClientDisconnect where nobody waits for an answer any more."""
+    declared = _header(scope, b"content-length")[:20]  # a number of more digits is too large all the same
+    if declared.isdigit() and int(declared) > LARGEST_BODY:
+        return None
+    body = bytearray()
+    while len(body) <= LARGEST_BODY:
+        message = await receive()
+        if message["type"] == "http.disconnect":
+            raise ClientDisconnect
+        body += message.get("body", b"")
+        if not message.get("more_body", False):
+            return bytes(body) if len(body) <= LARGEST_BODY else None
+    return None
+
+
+def _header(scope: Scope, name: bytes) -> bytes:
+    return next((bytes(value).strip().lower() for key, value in scope["headers"] if key == name), b"")
+
+
+def _packed(packing: bytes) -> Json:
+    what = f"it is packed: {quote(packing.decode('latin-1'))}"
+    return refuse([Problem("body", what, "send it as it is, without Content-Encoding")], 415)
 
 
 def _too_large() -> Json:
