@@ -205,6 +205,8 @@ def test_a_ratio_set_of_a_thousand_million_is_judged_like_any_other(client: Test
     assert answer.json()["nodes"]["core"]["nominal"] == "11000000/999999999"
 
 
+AS_JSON = {"content-type": "application/json"}
+
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=12), inner, max_size=4),
@@ -259,11 +261,11 @@ sheet_paths = st.sampled_from(
 @given(st.dictionaries(plan_keys, json_values, max_size=4))
 def test_no_plan_ends_in_a_server_fault(client: TestClient, plan: dict[str, Any]) -> None:
     body = json.dumps({"plan": {"part": "turnstone-58", **plan}})
-    assert client.post("/api/check", content=body).status_code in (200, 400, 422)
+    assert client.post("/api/check", content=body, headers=AS_JSON).status_code in (200, 400, 422)
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(sheet_paths, json_values)
 def test_no_sheet_ends_in_a_server_fault(client: TestClient, path: str, value: Any) -> None:
     body = json.dumps({"plan": {}, "part": altered(path, value)})
-    assert client.post("/api/check", content=body).status_code in (200, 400, 422)
+    assert client.post("/api/check", content=body, headers=AS_JSON).status_code in (200, 400, 422)

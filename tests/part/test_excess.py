@@ -122,8 +122,10 @@ def test_the_longest_way_that_is_read_has_a_clock_in_floats() -> None:
     assert part is not None, problems
 
 
-@pytest.mark.parametrize("codes", ["0x10", "1_000", "1in ratio", "ratio if 1 else 2", "ratio ** 2", "()", "ratio\x00"])
-def test_codes_that_are_no_sum_of_ratio_are_refused_without_a_warning(codes: str) -> None:
+@pytest.mark.parametrize(
+    "codes", [[], "", "0x10", "1_000", "1in ratio", "ratio if 1 else 2", "ratio ** 2", "()", "ratio\x00"]
+)
+def test_codes_that_are_no_sum_of_ratio_are_refused_without_a_warning(codes: object) -> None:
     """The parser of expressions warns of `1in`; warnings are errors here and noise on a server."""
     part, problems = read_sheet_json(smallest(divider={"core": {"input": "rc", "ratios": "1..4", "codes": codes}}))
     assert part is None

@@ -7,6 +7,7 @@ from typing import Any
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict, Field
+
 from wheelwork.api.answers import tell_judgement
 from wheelwork.api.faults import Json, Refused
 from wheelwork.clocks.propagate import unfitted
@@ -52,6 +53,7 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
     for status, what in (
         (400, "The body is no JSON."),
         (413, "The body is too large."),
+        (415, "The body is packed, or not sent as JSON."),
         (422, "Problems, each with its place."),
     )
 }

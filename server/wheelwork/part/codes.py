@@ -57,7 +57,7 @@ def read_codes(given: object) -> Codes:
 
 def read_code_list(given: object) -> tuple[int, ...]:
     """A list of codes, whole numbers from 0 up."""
-    if not isinstance(given, list) or len(given) > 1024:
+    if not isinstance(given, list) or not 1 <= len(given) <= 1024:
         raise Unreadable(f"{quote(given)} is no list of codes", "write whole numbers from 0 up: [0, 1, 2]")
     for item in given:
         if isinstance(item, bool) or not isinstance(item, int) or not 0 <= item < 2**64:
