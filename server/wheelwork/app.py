@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Iterator
+from typing import Any
 
 from fastapi import APIRouter, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -17,6 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 import wheelwork
 from wheelwork import api, pages
+from wheelwork.api.described import Health, keep_what_is_meant
 from wheelwork.api.faults import Json, Refused, refuse
 from wheelwork.findings import Problem, quote
 from wheelwork.folders import find_folder
@@ -53,6 +55,7 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     app.mount("/static", StaticFiles(directory=find_folder("static")), name="static")
     _add_service_routes(app)
     _add_fault_handlers(app)
+    _describe(app)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=2)
     app.add_middleware(BodyLimit)
     app.add_middleware(SecurityHeaders)
@@ -68,13 +71,18 @@ def _routers() -> Iterator[APIRouter]:
                 yield router
 
 
+def _describe(app: FastAPI) -> None:
+    made = app.openapi
+    app.openapi = lambda: keep_what_is_meant(made())  # type: ignore[method-assign]  # the framework's own way
+
+
 def _add_service_routes(app: FastAPI) -> None:
-    @app.get("/healthz", tags=["service"])
+    @app.get("/healthz", tags=["service"], response_model=Health)
     def healthz() -> dict[str, str]:
         """Alive."""
         return {"status": "alive", "version": wheelwork.__version__}
 
-    @app.get("/schema/part.json", tags=["service"])
+    @app.get("/schema/part.json", tags=["service"], response_model=dict[str, Any])
     def part_schema() -> Json:
         """The JSON Schema of a part sheet, for editors."""
         return Json(json_schema())

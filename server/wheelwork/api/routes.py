@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from time import monotonic
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
-from pydantic import BaseModel, ConfigDict, Field
+from fastapi import APIRouter, Body, Path, Request
 
 from wheelwork.api.answers import tell_judgement
+from wheelwork.api.described import EXAMPLES, CheckBody, Checked, PartEntry, Problems, RawSheet
 from wheelwork.api.faults import Json, Refused
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.mends import with_mends
@@ -23,29 +23,6 @@ from wheelwork.shelf.library import Library
 router = APIRouter(prefix="/api", tags=["plans and part sheets"])
 
 SECONDS_FOR_MENDS = 0.25
-
-
-class Problems(BaseModel):
-    """Why something was refused."""
-
-    problems: list[dict[str, str | int]]
-
-
-class CheckBody(BaseModel):
-    """A plan in the shape of its file, and perhaps a whole sheet in place of a stored part."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    plan: dict[str, Any] = Field(examples=[{"part": "turnstone-58", "in_use": ["processor"], "set": {"core": 2}}])
-    part: dict[str, Any] | None = None
-
-
-class PartEntry(BaseModel):
-    """A part sheet that is offered."""
-
-    id: str
-    name: str
-    about: str
 
 
 REFUSALS: dict[int | str, dict[str, Any]] = {
@@ -74,14 +51,14 @@ def list_parts(request: Request) -> Json:
     return Json([{"id": name, "name": part.name, "about": part.about} for name, part in usable])
 
 
-@router.get("/parts/{id}", responses={**NOT_FOUND, 422: REFUSALS[422]}, response_model=dict[str, Any])
-def show_part(id: str, request: Request) -> Json:
+@router.get("/parts/{id}", responses={**NOT_FOUND, 422: REFUSALS[422]}, response_model=RawSheet)
+def show_part(id: Annotated[str, Path(examples=["turnstone-58"])], request: Request) -> Json:
     """A part sheet as it was written, as JSON."""
     return Json(dict(stored_part(library_of(request), id, "id").written))
 
 
-@router.post("/check", responses=REFUSALS, response_model=dict[str, Any])
-def check(body: CheckBody, request: Request) -> Json:
+@router.post("/check", responses=REFUSALS, response_model=Checked)
+def check(body: Annotated[CheckBody, Body(openapi_examples=EXAMPLES)], request: Request) -> Json:
     """Judge a plan: every clock with its verdict, core voltage, wait states, current, findings with tried mends."""
     part, plan = read_body(body.plan, body.part, library_of(request))
     ends = monotonic() + SECONDS_FOR_MENDS
