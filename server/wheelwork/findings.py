@@ -70,6 +70,8 @@ class Finding:
     """Further nodes of which the same sentence speaks."""
     tried: str = ""
     """Where it stops and no mend is offered: what was tried, and whether any other setting of the part would do."""
+    detector: bool = False
+    """Whether it speaks of a PLL's phase detector and not of its VCO."""
 
 
 class Unreadable(ValueError):

@@ -62,7 +62,13 @@ def _past_top(judged: Judged) -> bool:
 def _outside(judgement: Judgement) -> Iterator[Finding]:
     found = [(name, title, judged) for name, title, judged in judged_places(judgement) if judged.outside]
     for name, title, judged in sorted(found, key=lambda place: -excess(place[2])):
-        yield Finding(name, "stop", f"{title} is {amount(judged)}.", _detail(judgement, name, judged))
+        detail, detector = _detail(judgement, name, judged), _is_detector(judgement, name, judged)
+        yield Finding(name, "stop", f"{title} is {amount(judged)}.", detail, detector=detector)
+
+
+def _is_detector(judgement: Judgement, name: str, judged: Judged) -> bool:
+    """Whether a verdict is that of a PLL's phase detector."""
+    return judged is judgement.phase_detectors.get(name)
 
 
 def amount(judged: Judged) -> str:
@@ -75,12 +81,24 @@ def _detail(judgement: Judgement, name: str, judged: Judged) -> str:
     """The quiet line: the value, what is allowed at the chosen step, where the sheet says so."""
     if judged.clock is None or judged.window is None:
         return ""
-    value = say_frequency(judged.clock.nominal)
+    value = say_frequency(judged.clock.nominal) + _worst(judged)
     if judged.window.accuracy or judgement.part.with_tolerance:
         value = f"{say_frequency(judged.clock.lowest)} to {say_frequency(judged.clock.highest)}"
     node = judgement.part.nodes[name]
     see = f" (sheet: {node.see})" if node.see else ""
     return f"{value}, allowed {say_window(judged.window)}{_at_step(judgement, name)}{see}."
+
+
+def _worst(judged: Judged) -> str:
+    """What the tolerance makes of a clock outside, where its amount cannot be told from the nominal frequency alone."""
+    if judged.clock is None or judged.window is None or judged.margin is None:
+        return ""
+    top = _past_top(judged)
+    worst, edge = (judged.clock.highest, judged.window.highest) if top else (judged.clock.lowest, judged.window.lowest)
+    plain = abs(judged.clock.nominal - (edge or Fraction(0)))
+    if say_quantity(plain, FREQUENCY) == say_quantity(-judged.margin, FREQUENCY):
+        return ""
+    return f", with tolerance {say_frequency(worst)}"
 
 
 def _at_step(judgement: Judgement, name: str) -> str:
@@ -198,7 +216,8 @@ def _tight_finding(judgement: Judgement, places: list[tuple[str, str, Judged]]) 
     else:
         past = say_quantity(-(judged.margin or Fraction(0)), FREQUENCY)
         what = f"{titles}: the tolerance reaches {past} past the {limit}."
-    return Finding(places[0][0], severity, what, detail, also=tuple(name for name, _, _ in places[1:]))
+    also, detector = tuple(name for name, _, _ in places[1:]), _is_detector(judgement, places[0][0], judged)
+    return Finding(places[0][0], severity, what, detail, also=also, detector=detector)
 
 
 def _temperatures(judgement: Judgement) -> Iterator[Finding]:

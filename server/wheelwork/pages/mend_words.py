@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from wheelwork.clocks.verdicts import Judged
+from wheelwork.clocks.verdicts import STOPPED, Judged
 from wheelwork.find.mends import apply_mend, say_value
 from wheelwork.findings import Finding, Mend
 from wheelwork.judge import Judgement
 from wheelwork.judge.judgement import reckon
 from wheelwork.pages.kept import Kept
-from wheelwork.pages.outline import Outline
+from wheelwork.pages.outline import Outline, OutlineRow
 from wheelwork.pages.words import lower_first, say_clock, say_verdict
 from wheelwork.part.nodes import Part, Value
 from wheelwork.quantities.numbers import write_exact
@@ -51,15 +51,31 @@ class MendWords:
         if finding.node not in self.judgement.nodes:
             return ""
         sentences = _SENTENCES.get((self.outline, self.permalink, write_act(mend)), lambda: self._say_all(mend, named))
-        return sentences[finding.node]
+        return sentences[_place(finding)]
 
-    def _say_all(self, mend: Mend, named: str) -> dict[str, str]:
+    def _say_all(self, mend: Mend, named: str) -> dict[Place, str]:
         """What a mend gives wherever something is found, told from one reckoning."""
-        after = reckon(self.judgement.part, apply_mend(self.judgement.plan, mend)).nodes
-        return {f.node: _say_given(named, after[f.node]) for f in self.judgement.findings if f.node in after}
+        after = reckon(self.judgement.part, apply_mend(self.judgement.plan, mend))
+        found = (f for f in self.judgement.findings if f.node in after.nodes)
+        return {_place(f): _say_given(named, _judged_at(after, f)) for f in found}
 
 
-_SENTENCES: Kept[dict[str, str]] = Kept(MOST_KEPT)
+Place = tuple[str, bool]
+
+_SENTENCES: Kept[dict[Place, str]] = Kept(MOST_KEPT)
+
+
+def row_of(outline: Outline, finding: Finding) -> OutlineRow | None:
+    """The row in which a finding stands; a phase detector is judged in its reference divider's."""
+    return outline.row_of.get(f"{finding.node}.reference_divider" if finding.detector else finding.node)
+
+
+def _place(finding: Finding) -> Place:
+    return finding.node, finding.detector
+
+
+def _judged_at(judgement: Judgement, finding: Finding) -> Judged:
+    return (judgement.phase_detectors if finding.detector else judgement.nodes).get(finding.node, STOPPED)
 
 
 def _say_given(named: str, after: Judged) -> str:

@@ -13,7 +13,7 @@ from wheelwork.judge import Judgement
 from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.drawers import DrawerView, open_drawer
 from wheelwork.pages.form import field_of
-from wheelwork.pages.mend_words import MendView, MendWords
+from wheelwork.pages.mend_words import MendView, MendWords, row_of
 from wheelwork.pages.outline import Outline, outline_of
 from wheelwork.pages.rows import HeadView, RowView, draw_rows
 from wheelwork.pages.standing import page_axis, place_rows
@@ -220,7 +220,7 @@ def _wait_options(judgement: Judgement) -> tuple[Option, ...]:
 
 def _finding(said: MendWords, finding: Finding) -> FindingView:
     mend = None if not finding.mend else said.view(finding, at="")
-    row = said.outline.row_of.get(finding.node)
+    row = row_of(said.outline, finding)
     detail = f"{finding.detail} {mend.sentence}" if mend is not None and mend.sentence else finding.detail
     return FindingView(
         severity=finding.severity,
@@ -237,12 +237,9 @@ def _finding(said: MendWords, finding: Finding) -> FindingView:
 def _glyph(judgement: Judgement, finding: Finding) -> str:
     if finding.severity == "stop":
         return "under" if " under by " in finding.what else "over"
-    judged = judgement.nodes.get(finding.node)
+    judged = (judgement.phase_detectors if finding.detector else judgement.nodes).get(finding.node)
     if judged is None or judged.verdict != "tight":
-        detector = judgement.phase_detectors.get(finding.node)
-        if detector is None or detector.verdict != "tight":
-            return "note"
-        judged = detector
+        return "note"
     return "tight-lower" if "lower limit" in finding.what else "tight-upper"
 
 
@@ -250,7 +247,7 @@ def _mends_at_rows(said: MendWords) -> dict[str, MendView]:
     """The nearest mend of each finding that stands in a row, shown in that row."""
     found: dict[str, MendView] = {}
     for finding in said.judgement.findings:
-        row = said.outline.row_of.get(finding.node)
+        row = row_of(said.outline, finding)
         if row is not None and finding.mend and row.key not in found:
             found[row.key] = said.view(finding, at=row.key)
     return found
