@@ -75,6 +75,21 @@ def test_what_is_no_tolerance_is_refused(text: str) -> None:
         read_tolerance(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "what", "allowed"),
+    [
+        ("30 ppm", "'30 ppm' has no sign on both sides", "write ±30 ppm, or two ends: -1 % .. +1.5 %"),
+        ("-2 %", "'-2 %' has no sign on both sides", "write ±2 %, or two ends: -1 % .. +1.5 %"),
+        ("±30", "'±30' has no unit", "write it as ±30 ppm"),
+        ("30", "'30' has no unit", "write it as ±30 ppm"),
+    ],
+)
+def test_a_tolerance_is_refused_with_what_was_meant(text: str, what: str, allowed: str) -> None:
+    with pytest.raises(Unreadable) as refused:
+        read_tolerance(text)
+    assert (refused.value.what, refused.value.allowed) == (what, allowed)
+
+
 def test_temperatures_are_read_as_they_are_shown() -> None:
     assert read_temperatures("\u221220 to 50 °C") == Span(Fraction(-20), Fraction(50))
     assert read_temperatures("25 °C") == Span(Fraction(25), Fraction(25))

@@ -215,7 +215,7 @@ def read_offered(given: object, offered: RatioSet) -> Fraction:
     >>> read_offered("4", read_ratios("1..6"))
     Fraction(4, 1)
     """
-    ratio = read_ratio(given)
+    ratio = _read_ratio(given, offered.words())
     if ratio not in offered:
         raise Unreadable(
             f"{given if isinstance(given, int) else str(given).strip()[:40]} is not offered", f"{offered.words()} are"
@@ -223,8 +223,16 @@ def read_offered(given: object, offered: RatioSet) -> Fraction:
     return ratio
 
 
+def _read_ratio(given: object, offered: str) -> Fraction:
+    """A ratio; what is no number is told with what the setting offers, not with any number."""
+    try:
+        return read_ratio(given)
+    except Unreadable as fault:
+        raise Unreadable(fault.what, f"{offered} are offered") from None
+
+
 def _read_fraction(given: object, fraction_of: int) -> Fraction:
-    fraction = read_ratio(given)
+    fraction = _read_ratio(given, f"0 to {fraction_of - 1}")
     if fraction.denominator != 1 or not 0 <= fraction < fraction_of:
         allowed = (
             f"0 to {fraction_of - 1} are" if fraction_of > 1 else "this PLL takes whole factors only; leave it out"

@@ -121,6 +121,18 @@ def write_figures(value: Fraction, figures: int = 3) -> str:
     return (MINUS if value < 0 else "") + group(whole) + (f".{part}" if part else "")
 
 
+def round_to(value: Fraction, figures: int) -> Fraction:
+    """The value as `write_figures` shows it: to so many significant figures, whole digits kept.
+
+    >>> round_to(Fraction(99955, 100), 3), round_to(Fraction(-123456), 3)
+    (Fraction(1000, 1), Fraction(-123456, 1))
+    """
+    if value == 0:
+        return value
+    rounded = _rounded(abs(value), max(0, figures - 1 - _magnitude(abs(value))))
+    return -rounded if value < 0 else rounded
+
+
 def _rounded(size: Fraction, places: int) -> Fraction:
     """A value from 0 up to so many decimal places, half up."""
     return Fraction((size * 10**places + Fraction(1, 2)).__floor__(), 10**places)

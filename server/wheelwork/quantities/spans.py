@@ -76,17 +76,27 @@ def read_tolerance(text: object) -> Span:
     plain = as_text(text, TOLERANCE)
     signs = _SIGNS.match(plain)
     if signs:
-        share = read_quantity(plain[signs.end() :], TOLERANCE)
+        share = _read_share(plain, plain[signs.end() :])
         span = Span(-share, share)
     elif _BETWEEN.search(plain):
         span = _read_ends(plain, TOLERANCE)
     else:
-        raise Unreadable(f"{quote(plain)} has no sign on both sides", "write ±20 ppm, or two ends: -1 % .. +1.5 %")
+        share = abs(_read_share(plain, plain))
+        write = f"write ±{write_quantity(share, SHARE)}, or two ends: -1 % .. +1.5 %"
+        raise Unreadable(f"{quote(plain)} has no sign on both sides", write)
     if span.lowest <= -1:
         raise Unreadable(f"{quote(plain)} reaches down to no frequency at all", "the lower end stays above -100 %")
     return span
 
 
+def _read_share(plain: str, share: str) -> Fraction:
+    """The share in a tolerance; one without unit is told as the whole tolerance that was written."""
+    if split_quantity(as_text(share, TOLERANCE), TOLERANCE)[1] == "":
+        raise Unreadable(f"{quote(plain)} has no unit", f"write it as ±{share.lstrip(_ONE_SIDED)} ppm")
+    return read_quantity(share, TOLERANCE)
+
+
+_ONE_SIDED = f"+-{MINUS} "
 TOLERANCE = Unit("tolerance", SHARE.units, "±20 ppm", SHARE.written, Fraction(-1), Fraction(10))
 
 

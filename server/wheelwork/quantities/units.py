@@ -19,6 +19,7 @@ from wheelwork.quantities.numbers import (
     NO_BREAK_SPACE,
     SPACES,
     match_number,
+    round_to,
     write_cut,
     write_exact,
     write_figures,
@@ -193,12 +194,15 @@ def write_quantity(value: Fraction, kind: Unit) -> str:
 
 
 def say_quantity(value: Fraction, kind: Unit, figures: int = 3) -> str:
-    """The quantity rounded for reading, with a no-break space before the unit.
+    """The quantity rounded for reading, with a no-break space before the unit, which suits what it is rounded to.
 
     >>> say_quantity(Fraction(1222222), FREQUENCY) == "1.22\\u00a0MHz"
     True
+    >>> say_quantity(Fraction(999550), FREQUENCY) == "1\\u00a0MHz"
+    True
     """
-    unit = pick_unit(value, kind)
+    size = kind.units[pick_unit(value, kind)]
+    unit = pick_unit(round_to(value / size, figures) * size, kind)
     return f"{write_figures(value / kind.units[unit], figures)}{NO_BREAK_SPACE}{unit}"
 
 
