@@ -66,7 +66,7 @@ class Faults:
     def mark(self, field: Field) -> Field:
         """The field with what was typed and what is wrong with it, where something is."""
         fault, typed = self.told.get(field.name, ""), self.typed.get(field.name)
-        if typed is None and not fault:
+        if typed in (None, field.value) and not fault:
             return field
         still = f"The plan still shows {field.sign}{field.shown}." if fault and field.shown else ""
         value = field.value if typed is None else typed

@@ -15,7 +15,9 @@ from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import read_plan, sheet_in
 from wheelwork.shelf.library import Library
 
-MOST_KEPT = 500
+MOST_KEPT = 100
+LONGEST_KEPT = 2000
+"""Longer addresses, and such as open nothing, are read anew each time: what is kept must not fill the memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +35,12 @@ _OPENED: Kept[Opened] = Kept(MOST_KEPT)
 
 def open_link(library: Library, link: str) -> Opened:
     """The plan that a permalink carries; one that was opened before is kept while its part sheet stays the same."""
-    opened = _OPENED.get(link, lambda: _open_link(library, link))
-    if opened.raw is None or _part_of(library, opened.raw) is opened.part:
-        return opened
-    return _open_link(library, link)
+    opened = _OPENED.find(link)
+    if opened is None or opened.part is not _part_of(library, opened.raw or {}):
+        opened = _open_link(library, link)
+        if opened.plan is not None and len(link) <= LONGEST_KEPT:
+            _OPENED.keep(link, opened)
+    return opened
 
 
 def _open_link(library: Library, link: str) -> Opened:

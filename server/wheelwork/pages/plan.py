@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from time import monotonic
 from typing import Any
-from urllib.parse import parse_qsl, urlencode
+from urllib.parse import urlencode
 
 from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Request
@@ -15,7 +15,7 @@ from wheelwork.find.mends import Mends, offer_mends, seek_mends
 from wheelwork.findings import Problem, quote
 from wheelwork.judge import Judgement, judge
 from wheelwork.pages.changes import differing
-from wheelwork.pages.form import FormRead, fresh_plan, read_form, without_resets
+from wheelwork.pages.form import FormRead, fresh_plan, read_fields, read_form, without_resets
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link, open_raw
@@ -34,7 +34,7 @@ router = APIRouter(include_in_schema=False)
 NAME = PageName("Plan", "/plan", 1)
 
 SECONDS_FOR_MENDS = 0.2
-MOST_FIELDS = 4000
+FORM = "application/x-www-form-urlencoded"
 COUNTS_AT_ONCE = 2
 MOST_MENDS_KEPT = 2000
 
@@ -74,6 +74,10 @@ def open_plan(request: Request, plan: str | None = None, part: str | None = None
 @router.post("/plan")
 async def count_plan(request: Request) -> Response:
     """The page after a change: the whole of it, or for htmx what stands inside the form."""
+    kind = request.headers.get("content-type", FORM).partition(";")[0].strip().lower()
+    if kind != FORM:
+        problem = Problem("form", f"it is sent as {quote(kind)}", f"send it as {FORM}")
+        return render("problem.html", 415, problems=[problem], title="This form cannot be read")
     body = await request.body()
     fragment = wants_fragment(request)
     return await to_thread.run_sync(_count, _library(request), body, fragment, limiter=_counters(request))
@@ -89,11 +93,9 @@ def _counters(request: Request) -> CapacityLimiter:
 
 
 def _count(library: Library, body: bytes, fragment: bool) -> Response:
-    try:
-        fields = dict(parse_qsl(body.decode("utf-8"), keep_blank_values=True, max_num_fields=MOST_FIELDS))
-    except ValueError:
-        problem = Problem("form", "it cannot be read", f"send at most {MOST_FIELDS} fields as a form does")
-        return render("problem.html", 400, problems=[problem], title="This form cannot be read")
+    fields, problem = read_fields(body)
+    if problem is not None:
+        return render("problem.html", 413, problems=[problem], title="This form cannot be read")
     link = fields.pop("plan", "")
     opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
@@ -225,7 +227,7 @@ def _other_sheet(library: Library, name: str, before: Plan, link: str, fragment:
     """A first plan on another sheet; the plan one was at is kept as what can be taken back."""
     sheet = library.sheet(name)
     if sheet is None or sheet.part is None:
-        return _leave({"part": name}) if fragment else _unknown_sheet(library, name, {})
+        return _leave({"part": name[:200]}) if fragment else _unknown_sheet(library, name, {})
     plan = fresh_plan(sheet.part, sheet.id, before)
     asked = Asked(before=link, changes=1)
     return _show(library, judge(sheet.part, plan), asked, fragment, f"A first plan on {sheet.part.name}.")

@@ -84,7 +84,8 @@ def draw_head(head: HeadView) -> Markup:
 
 def draw_row(row: RowView) -> Markup:
     """A row; one below which nothing opens is drawn once."""
-    return macro("plan/_row.html", "whole_row")(row) if row.opens else _draw_plain_row(row)
+    for_once = row.opens or row.setting.typed
+    return macro("plan/_row.html", "whole_row")(row) if for_once else _draw_plain_row(row)
 
 
 @lru_cache(maxsize=MOST_KEPT)
@@ -92,9 +93,13 @@ def _draw_plain_row(row: RowView) -> Markup:
     return macro("plan/_row.html", "whole_row")(row)
 
 
-@lru_cache(maxsize=MOST_KEPT)
 def draw_setting(setting: SettingView) -> Markup:
     """A row's name and controls; the same setting is drawn once."""
+    return macro("plan/_setting.html", "setting")(setting) if setting.typed else _draw_plain_setting(setting)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _draw_plain_setting(setting: SettingView) -> Markup:
     return macro("plan/_setting.html", "setting")(setting)
 
 

@@ -36,6 +36,8 @@ class SettingView:
     fields: tuple[Field, ...]
     no_setting: str
     held: bool
+    typed: bool = False
+    """Whether something stands in it that was typed and does not count; such a setting is drawn for one answer only."""
 
     @property
     def faulty(self) -> tuple[Field, ...]:
@@ -154,7 +156,7 @@ def _mark(setting: SettingView, faults: Faults) -> SettingView:
     fields = tuple(faults.mark(field) for field in setting.fields)
     if chooser is setting.chooser and all(one is other for one, other in zip(fields, setting.fields, strict=True)):
         return setting
-    return replace(setting, chooser=chooser, fields=fields)
+    return replace(setting, chooser=chooser, fields=fields, typed=True)
 
 
 def _is_held(plan: Plan, row: OutlineRow) -> bool:
