@@ -36,6 +36,7 @@ NAME = PageName("Plan", "/plan", 1)
 SECONDS_FOR_MENDS = 0.2
 FORM = "application/x-www-form-urlencoded"
 COUNTS_AT_ONCE = 2
+MOST_OPEN = 40
 MOST_MENDS_KEPT = 2000
 
 Fields = Mapping[str, str]
@@ -195,7 +196,7 @@ def _acts(mend: str) -> Iterator[tuple[str, str]]:
 
 def _toggled(fields: Fields) -> tuple[str, ...]:
     """The open drawers after a click on one of the `=` buttons; asking in a drawer keeps it open."""
-    opened = dict.fromkeys(fields.get("open", "").split()[:100])
+    opened = dict.fromkeys(fields.get("open", "").split()[:MOST_OPEN])
     toggle = fields.get("toggle", "")
     if toggle in opened:
         del opened[toggle]
