@@ -119,7 +119,7 @@ RULES = [
     ('[reset]\ncore_voltage = "none"\n', "reset.core_voltage", "no core-voltage step"),
     ('[[rule]]\nnode = "core"\nof = "rc"\n', "rule.0", "one of at_most and at_least"),
     ('[[rule]]\nnode = "cor"\nof = "rc"\nat_most = 1\n', "rule.0.node", "no node"),
-    ('[mode.doze]\nkeeps = ["rcc"]\n', "mode.doze.keeps", "no node"),
+    ('[mode.doze]\nkeeps = ["clock_nowhere"]\n', "mode.doze.keeps", "no node"),
     ('[oscillator.Fast]\nfrequency = "4 MHz"\n', "oscillator.Fast", "no id"),
     ('[oscillator.while]\nfrequency = "4 MHz"\n', "oscillator.while", "means something else"),
 ]
