@@ -18,7 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 import wheelwork
 from wheelwork import api, pages
-from wheelwork.api.described import Health, keep_what_is_meant
+from wheelwork.api.described import ANSWER, Health, keep_what_is_meant
 from wheelwork.api.faults import Json, Refused, refuse
 from wheelwork.findings import Problem, quote
 from wheelwork.folders import find_folder
@@ -77,12 +77,12 @@ def _describe(app: FastAPI) -> None:
 
 
 def _add_service_routes(app: FastAPI) -> None:
-    @app.get("/healthz", tags=["service"], response_model=Health)
+    @app.get("/healthz", tags=["service"], response_model=Health, response_description=ANSWER)
     def healthz() -> dict[str, str]:
         """Alive."""
         return {"status": "alive", "version": wheelwork.__version__}
 
-    @app.get("/schema/part.json", tags=["service"], response_model=dict[str, Any])
+    @app.get("/schema/part.json", tags=["service"], response_model=dict[str, Any], response_description=ANSWER)
     def part_schema() -> Json:
         """The JSON Schema of a part sheet, for editors."""
         return Json(json_schema())

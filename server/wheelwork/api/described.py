@@ -20,6 +20,7 @@ Hertz = Annotated[
     str,
     Field(description="Exact hertz: an integer, or p/q in lowest terms.", pattern=r"^-?[0-9]+(/[0-9]+)?$"),
 ]
+ANSWER = "The answer."
 Verdict = Literal["inside", "tight", "over", "under", "stopped"]
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Path, Request
 
 from wheelwork.api.answers import tell_judgement
-from wheelwork.api.described import EXAMPLES, CheckBody, Checked, PartEntry, Problems, RawSheet
+from wheelwork.api.described import ANSWER, EXAMPLES, CheckBody, Checked, PartEntry, Problems, RawSheet
 from wheelwork.api.faults import Json, Refused
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.mends import with_mends
@@ -43,7 +43,7 @@ def library_of(request: Request) -> Library:
     return library
 
 
-@router.get("/parts", response_model=list[PartEntry])
+@router.get("/parts", response_model=list[PartEntry], response_description=ANSWER)
 def list_parts(request: Request) -> Json:
     """The part sheets that can be used, by id; a faulty one is not among them."""
     sheets = library_of(request).sheets().values()
@@ -51,13 +51,18 @@ def list_parts(request: Request) -> Json:
     return Json([{"id": name, "name": part.name, "about": part.about} for name, part in usable])
 
 
-@router.get("/parts/{id}", responses={**NOT_FOUND, 422: REFUSALS[422]}, response_model=RawSheet)
+@router.get(
+    "/parts/{id}",
+    responses={**NOT_FOUND, 422: REFUSALS[422]},
+    response_model=RawSheet,
+    response_description=ANSWER,
+)
 def show_part(id: Annotated[str, Path(examples=["turnstone-58"])], request: Request) -> Json:
     """A part sheet as it was written, as JSON."""
     return Json(dict(stored_part(library_of(request), id, "id").written))
 
 
-@router.post("/check", responses=REFUSALS, response_model=Checked)
+@router.post("/check", responses=REFUSALS, response_model=Checked, response_description=ANSWER)
 def check(body: Annotated[CheckBody, Body(openapi_examples=EXAMPLES)], request: Request) -> Json:
     """Judge a plan: every clock with its verdict, core voltage, wait states, current, findings with tried mends."""
     part, plan = read_body(body.plan, body.part, library_of(request))
