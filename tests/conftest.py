@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 import uvicorn
 from fastapi.testclient import TestClient
+from hypothesis import settings as hypothesis_settings
 from playwright.sync_api import Browser, Page, Playwright, Request, expect
 
 from tests.browser import NoBrowser, find_browser, launch_arguments
@@ -23,6 +24,9 @@ TESTS = Path(__file__).parent
 AXE = TESTS / "vendor" / "axe-4.14.1.min.js"
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 expect.set_options(timeout=20_000)  # a loaded machine is slow, not wrong
+hypothesis_settings.register_profile("desk", deadline=None)
+hypothesis_settings.register_profile("gate", deadline=None, derandomize=True)  # the same examples for the same change
+hypothesis_settings.load_profile("gate" if os.environ.get("CI") else "desk")
 
 
 def pytest_configure(config: pytest.Config) -> None:
