@@ -17,7 +17,7 @@ from wheelwork.pages.words import lower_first, say_clock, say_verdict
 from wheelwork.part.nodes import Part, Value
 from wheelwork.quantities.numbers import write_exact
 
-MOST_KEPT = 2000
+MOST_KEPT = 500
 
 
 @dataclass(frozen=True, slots=True)

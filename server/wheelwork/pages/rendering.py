@@ -18,7 +18,7 @@ from wheelwork.pages.names import page_names
 from wheelwork.pages.rows import HeadView, RowView, SettingView
 from wheelwork.pages.standing import Standing
 
-MOST_KEPT = 8000
+MOST_KEPT = 4000
 
 
 @cache

@@ -18,7 +18,7 @@ from wheelwork.pages.words import Figure, draw_figure, leans_up, lower_first, sa
 from wheelwork.part.nodes import Node, Oscillator, Part, Pll
 from wheelwork.quantities.spans import Span, Window, say_tolerance, say_window
 
-MOST_KEPT = 8000
+MOST_KEPT = 4000
 
 
 @dataclass(frozen=True, slots=True)
