@@ -37,7 +37,7 @@ SECONDS_FOR_MENDS = 0.2
 FORM = "application/x-www-form-urlencoded"
 COUNTS_AT_ONCE = 2
 MOST_OPEN = 40
-MOST_MENDS_KEPT = 2000
+MOST_MENDS_KEPT = 500
 
 Fields = Mapping[str, str]
 
