@@ -96,8 +96,7 @@ def quote(text: object) -> str:
     >>> quote("8")
     "'8'"
     """
-    written = text if isinstance(text, str) else repr(text)[: 4 * LONGEST_QUOTE]
-    written = written.encode("utf-8", "replace").decode()
+    written = str(text).encode("utf-8", "replace").decode()
     if len(written) > LONGEST_QUOTE:
         return f"'{written[:LONGEST_QUOTE]}…' ({len(written)} characters)"
     return f"'{written}'"

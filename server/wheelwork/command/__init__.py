@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 import importlib
 import pkgutil
-import sys
 from collections.abc import Sequence
 
 import wheelwork
 from wheelwork.command.check import tell_problems
+from wheelwork.command.printing import Unwritten
+from wheelwork.findings import Problem
 from wheelwork.settings import UnfitSettings
 
 
@@ -24,9 +25,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return int(parsed.run(parsed))
     except UnfitSettings as unfit:
         return tell_problems(unfit.problems)
-    except BrokenPipeError:
-        sys.stderr.close()
-        return 2
+    except Unwritten as unwritten:
+        return tell_problems([Problem("output", f"it cannot be written: {unwritten}", "send it where there is room")])
 
 
 def make_parser() -> argparse.ArgumentParser:

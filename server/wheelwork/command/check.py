@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
-import sys
 from collections.abc import Iterable
 from pathlib import Path
 from time import monotonic
@@ -13,9 +11,10 @@ from typing import Any
 from wheelwork.api.answers import tell_judgement
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.clocks.verdicts import Judged
+from wheelwork.command.printing import show, show_fault, show_json
 from wheelwork.command.table import write_table
 from wheelwork.find.mends import with_mends
-from wheelwork.findings import Problem, name_list, nearest
+from wheelwork.findings import Problem, name_list, nearest, quote
 from wheelwork.judge import Judgement, judge
 from wheelwork.part.nodes import Part
 from wheelwork.plan.plan import Plan
@@ -46,16 +45,16 @@ def run(parsed: argparse.Namespace) -> int:
     ends = monotonic() + SECONDS_FOR_MENDS
     judgement = with_mends(judge(part, plan), lambda: monotonic() < ends)
     if parsed.json:
-        print(json.dumps(tell_judgement(judgement), indent=2, ensure_ascii=False))
+        show_json(tell_judgement(judgement))
     else:
-        print("\n".join(describe(judgement)))
+        show("\n".join(describe(judgement)))
     return 0 if judgement.legal else 1
 
 
 def tell_problems(problems: Iterable[Problem]) -> int:
     """Print problems where faults go; the exit status of unreadable input."""
     for problem in problems:
-        print(problem.sentence(), file=sys.stderr)
+        show_fault(problem.sentence())
     return 2
 
 
@@ -83,7 +82,8 @@ def find_sheet(raw: dict[str, Any]) -> tuple[Part | None, list[Problem]]:
         return sheet.part, list(sheet.problems)
     like = nearest(name, library.sheets())
     offer = f"did you mean {like}? " if like else f"{name_list(list(library.sheets()))} are; "
-    return None, [Problem("part", f"'{name}' is no stored part sheet", f"{offer}or name a file with --part")]
+    what = f"{quote(name)} is no stored part sheet" if name else "names no part sheet"
+    return None, [Problem("part", what, f"{offer}or name a file with --part")]
 
 
 def stored_library() -> Library:

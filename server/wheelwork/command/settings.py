@@ -6,6 +6,7 @@ import argparse
 from dataclasses import fields
 from typing import Any
 
+from wheelwork.command.printing import show
 from wheelwork.command.table import write_table
 from wheelwork.settings import MEANINGS, Settings, read_settings, variable
 
@@ -20,7 +21,7 @@ def run(parsed: argparse.Namespace) -> int:
     """Print the settings as a table."""
     settings = read_settings()
     rows = [(variable(f.name), _say(getattr(settings, f.name)), MEANINGS[f.name]) for f in fields(Settings)]
-    print("\n".join(write_table(("variable", "here", "meaning"), rows)))
+    show("\n".join(write_table(("variable", "here", "meaning"), rows)))
     return 0
 
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
-import sys
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from wheelwork.command.check import tell_problems
+from wheelwork.command.printing import show, show_fault, show_json
 from wheelwork.command.table import write_table
 from wheelwork.part.nodes import Amount, Load, Node, Oscillator, Part, Pll, Scaler, Selector, Step
 from wheelwork.part.schema import json_schema
@@ -31,18 +30,17 @@ def add_to(commands: Any) -> None:
 def run(parsed: argparse.Namespace) -> int:
     """Check the sheet; print its tables or its problems."""
     if parsed.schema:
-        print(json.dumps(json_schema(), indent=2, ensure_ascii=False))
+        show_json(json_schema())
         return 0
     if parsed.sheet is None:
-        print("sheet: no file is named; write wheelwork sheet PART.toml", file=sys.stderr)
+        show_fault("sheet: no file is named; write wheelwork sheet PART.toml")
         return 2
     part, problems = read_sheet_file(parsed.sheet)
     if part is None:
-        print(
-            f"{parsed.sheet.name}: {len(problems)} {'problem' if len(problems) == 1 else 'problems'}", file=sys.stderr
-        )
+        many = "problem" if len(problems) == 1 else "problems"
+        show_fault(f"{parsed.sheet.name or parsed.sheet}: {len(problems)} {many}")
         return tell_problems(problems)
-    print("\n".join(describe(part)))
+    show("\n".join(describe(part)))
     return 0
 
 

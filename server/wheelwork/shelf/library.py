@@ -6,6 +6,7 @@ A file that changes is read again at the next question; a faulty sheet keeps its
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,8 @@ def _stamp(path: Path) -> Stamp:
 
 
 def _read(path: Path) -> StoredSheet:
+    if not path.is_file():  # a pipe would be waited on for ever
+        return StoredSheet(path.stem, None, (Problem(path.name, "it is no file", "keep each sheet in a file"),))
     part, problems = read_sheet_file(path)
     return StoredSheet(path.stem, part, tuple(problems))
 
@@ -127,10 +130,12 @@ def read_sheet_file(path: Path) -> tuple[Part | None, list[Problem]]:
 def read_text_file(path: Path, largest: int) -> tuple[str, Problem | None]:
     """The text of a file, or why it cannot be read: missing, too large, not UTF-8."""
     try:
-        if path.stat().st_size > 4 * largest:
-            size = f"it is {path.stat().st_size // 1024} kB long"
+        with path.open("rb") as file:
+            read = file.read(4 * largest + 1)
+        if len(read) > 4 * largest:
+            size = f"it is more than {4 * largest // 1024} kB long"
             return "", Problem(path.name, size, f"at most {largest // 1024} kB are read")
-        return path.read_text("utf-8"), None
+        return StringIO(read.decode("utf-8-sig"), newline=None).read(), None
     except UnicodeDecodeError:
         return "", Problem(path.name, "it is not UTF-8 text", "keep it as UTF-8")
     except OSError as fault:
