@@ -7,6 +7,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -48,10 +49,17 @@ def client() -> TestClient:
 @pytest.fixture(scope="session")
 def server() -> Iterator[str]:
     """The address of a server that runs the real application."""
+    with serving(Settings()) as address:
+        yield address
+
+
+@contextmanager
+def serving(settings: Settings) -> Iterator[str]:
+    """A server of the real application, at the address given."""
     bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     bound.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     bound.bind(("127.0.0.1", 0))
-    running = uvicorn.Server(uvicorn.Config(make_app(Settings()), log_level="warning"))
+    running = uvicorn.Server(uvicorn.Config(make_app(settings), log_level="warning"))
     thread = threading.Thread(target=running.run, kwargs={"sockets": [bound]}, daemon=True)
     thread.start()
     while not running.started:

@@ -52,7 +52,7 @@ def test_a_mend_is_one_button_and_focus_goes_to_what_it_changed(page: Page) -> N
     expect(page.locator('[id="f-set.main_converter"]')).to_have_value("9")
     expect(page.locator('[id="f-set.main_converter"]')).to_be_focused()
     expect(page.locator("#kept")).to_contain_text("1 change since it was opened")
-    page.get_by_role("link", name="Take it back").click()
+    page.get_by_role("button", name="Take it back").click()
     expect(page.locator('[id="f-set.main_converter"]')).to_have_value("8")
 
 

@@ -14,20 +14,21 @@ from starlette.responses import HTMLResponse, Response
 from wheelwork.find.mends import Mends, offer_mends, seek_mends
 from wheelwork.findings import Problem, quote
 from wheelwork.judge import Judgement, judge
+from wheelwork.pages.before import put_before, take_before
 from wheelwork.pages.changes import differing
-from wheelwork.pages.form import FormRead, fresh_plan, read_fields, read_form, without_resets
+from wheelwork.pages.form import fresh_plan, read_fields, read_form, without_resets
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link, open_raw
 from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import Asked, PlanPage, build_page
 from wheelwork.pages.rendering import render, wants_fragment
+from wheelwork.pages.said import say_answer, say_changed
 from wheelwork.part.nodes import Part
 from wheelwork.plan.permalink import write_permalink
 from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import sheet_in
 from wheelwork.plan.writing import write_plan
-from wheelwork.quantities.units import say_frequency
 from wheelwork.shelf.library import Library
 
 router = APIRouter(include_in_schema=False)
@@ -101,8 +102,10 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
     opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
         return _leave({"plan": link}) if fragment else _unopened(library, opened, "This form has lost its plan")
+    if "back" in fields and fields.get("before", "").strip():
+        return _take_back(library, opened, fields, fragment)
     if fields.get("part", opened.plan.part) != opened.plan.part:
-        return _other_sheet(library, fields["part"], opened.plan, link, fragment)
+        return _other_sheet(library, fields["part"], opened.plan, put_before(fields.get("before", ""), link), fragment)
     return _answer(library, opened.part, opened.plan, link, fields, fragment)
 
 
@@ -131,20 +134,41 @@ def _answer(library: Library, part: Part, before: Plan, link: str, fields: dict[
         faults=read.faults,
         problems=read.problems,
         opened=fields.get("opened", ""),
-        before=link if changed else fields.get("before", ""),
-        changes=_count_changes(library, read.plan, fields.get("opened", "")),
+        before=put_before(fields.get("before", ""), link) if changed else fields.get("before", ""),
+        changes=_count_changes(library, part, read.plan, fields.get("opened", "")),
         focus=next(iter(acts), ""),
+        heard=_heard(fields),
     )
     judgement = judge(part, read.plan)
-    return _show(library, judgement, asked, fragment, _say(judgement, changed, read))
+    return _show(library, judgement, asked, fragment, say_answer(judgement, changed, read))
 
 
-def _count_changes(library: Library, plan: Plan, opened: str) -> int:
-    """In how many places the plan differs from the one the page was opened with."""
+def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool) -> Response:
+    """The plan that stood before the last change, with those that stood before it."""
+    link, earlier = take_before(fields["before"])
+    last = open_link(library, link)
+    if last.part is None or last.plan is None or present.plan is None:
+        return _leave({"plan": link}) if fragment else _unopened(library, last, "What stood before cannot be opened")
+    same = present.part is last.part
+    changed = differing(last.part, present.plan, last.plan) if same else ["part"]
+    opened = fields.get("opened", "") if same else link
+    asked = Asked(
+        open=_toggled(fields),
+        opened=opened,
+        before=earlier,
+        changes=_count_changes(library, last.part, last.plan, opened),
+        focus="" if earlier else next(iter(changed), ""),
+    )
+    judgement = judge(last.part, last.plan)
+    return _show(library, judgement, asked, fragment, f"Taken back. {say_changed(judgement, changed)}")
+
+
+def _count_changes(library: Library, part: Part, plan: Plan, opened: str) -> int:
+    """In how many places the plan differs from the one the page was opened with; another sheet is one change."""
     first = open_link(library, opened) if opened else None
     if first is None or first.plan is None or first.part is None:
         return 0
-    return len(differing(first.part, first.plan, plan))
+    return len(differing(part, first.plan, plan)) if first.part is part else 1
 
 
 def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool = False, said: str = "") -> HTMLResponse:
@@ -152,6 +176,7 @@ def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool =
     link = permalink_of(judgement.plan, judgement.part)
     sheets = {sheet.id: sheet.part.name for sheet in library.sheets().values() if sheet.part is not None}
     page: PlanPage = build_page(_with_mends(judgement, link), link, sheets, asked)
+    said = said or page.said
     headers = {"HX-Replace-Url": "/plan?" + urlencode({"plan": link})} if fragment else None
     return render(
         "plan/_form.html" if fragment else "plan/page.html", 200, headers, page=page, said=said, fragment=fragment
@@ -205,33 +230,26 @@ def _toggled(fields: Fields) -> tuple[str, ...]:
     return tuple(opened)
 
 
-def _say(judgement: Judgement, changed: list[str], read: FormRead) -> str:
-    """One sentence for those who hear the page: what changed, and how many clocks stand inside."""
-    inside = f"{judgement.inside} of {len(judgement.windows)} clocks inside."
-    if read.faults.told:
-        return f"{next(iter(read.faults.told.values()))}. {inside}"
-    said = (_say_clock(judgement, place) for place in changed)
-    return f"{next(filter(None, said), '')} {inside}".strip() if changed else ""
+def _heard(fields: Fields) -> str:
+    """The row whose drawer was asked for something: by its button, or by Enter in the only wish there is."""
+    wishes = [name.removeprefix("wish.") for name, text in fields.items() if name.startswith("wish.") and text]
+    alone = wishes[0] if len(wishes) == 1 and "toggle" not in fields else ""
+    return fields.get("ask", alone)
 
 
-def _say_clock(judgement: Judgement, place: str) -> str:
-    """What a changed place makes: `PLL converter tap 25.777777… MHz.`; nothing where it makes no clock."""
-    key = place.partition(".")[2]
-    row = outline_of(judgement.part).row_of.get(key) or outline_of(judgement.part).row_of.get(key.partition(".")[0])
-    if row is None:
-        return ""
-    clock, title = judgement.clocks.get(row.node), judgement.part.nodes[row.node].title
-    return f"{title} not running." if clock is None else f"{title} {say_frequency(clock.nominal)}."
-
-
-def _other_sheet(library: Library, name: str, before: Plan, link: str, fragment: bool) -> Response:
+def _other_sheet(library: Library, name: str, plan: Plan, before: str, fragment: bool) -> Response:
     """A first plan on another sheet; the plan one was at is kept as what can be taken back."""
     sheet = library.sheet(name)
     if sheet is None or sheet.part is None:
         return _leave({"part": name[:200]}) if fragment else _unknown_sheet(library, name, {})
-    plan = fresh_plan(sheet.part, sheet.id, before)
-    asked = Asked(before=link, changes=1)
-    return _show(library, judge(sheet.part, plan), asked, fragment, f"A first plan on {sheet.part.name}.")
+    asked = Asked(before=before, changes=1)
+    return _show(
+        library,
+        judge(sheet.part, fresh_plan(sheet.part, sheet.id, plan)),
+        asked,
+        fragment,
+        f"A first plan on {sheet.part.name}.",
+    )
 
 
 def _unknown_sheet(library: Library, name: str, raw: Mapping[str, Any]) -> Response:

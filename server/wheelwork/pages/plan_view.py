@@ -14,7 +14,7 @@ from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.drawers import DrawerView, open_drawer
 from wheelwork.pages.form import field_of
 from wheelwork.pages.mend_words import MendView, MendWords, row_of
-from wheelwork.pages.outline import Outline, outline_of
+from wheelwork.pages.outline import Outline, OutlineRow, outline_of
 from wheelwork.pages.rows import HeadView, RowView, draw_rows
 from wheelwork.pages.standing import page_axis, place_rows
 from wheelwork.part.nodes import Part, Step
@@ -25,7 +25,18 @@ from wheelwork.quantities.units import CURRENT, VOLTAGE, say_frequency, say_quan
 
 LONGEST_WAIT_LIST = 16
 DEGREES = "\u00a0°C"
+LIKE_TEMPERATURES = f"like {MINUS}20 to 50{DEGREES}"
 NAMES = {"name": "Name of the plan", "owner": "Owner", "board_revision": "Board revision"}
+"""The fields of the title line."""
+FACTS = NAMES | {
+    "part": "Part sheet",
+    "board_name": "Board",
+    "supply": "Supply",
+    "temperature": "Temperature span",
+    "core_voltage": "Core voltage",
+    "wait_states": "Flash wait states",
+}
+"""Those and the fields under Part and board."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,12 +93,14 @@ class PlanPage:
     opened: str
     before: str
     changes: int
+    names: Mapping[str, Field]
     facts: tuple[Field, ...]
     findings: tuple[FindingView, ...]
     groups: list[tuple[HeadView, list[RowView]]]
     axis: Axis
     sum: SumView
     open: tuple[str, ...]
+    first_load: OutlineRow | None
     told: tuple[ToldProblem, ...] = ()
     said: str = ""
     focus: str = ""
@@ -104,8 +117,9 @@ class Asked:
     opened: str = ""
     before: str = ""
     changes: int = 0
-    said: str = ""
     focus: str = ""
+    heard: str = ""
+    """The row in whose drawer something was asked; its answer is said."""
 
 
 def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], asked: Asked) -> PlanPage:
@@ -118,6 +132,7 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
     findings = tuple(_finding(said, finding) for finding in judgement.findings)
     drawers = _drawers(judgement, outline, asked)
     mends = _mends_at_rows(said)
+    names = {field.name: asked.faults.mark(field) for field in _names(plan)}
     facts = tuple(asked.faults.mark(fact) for fact in _facts(judgement, sheets))
     groups = draw_rows(judgement, outline, places, axis, asked.faults, mends, drawers)
     return PlanPage(
@@ -127,27 +142,38 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
         opened=asked.opened or permalink,
         before=asked.before,
         changes=asked.changes,
+        names=names,
         facts=facts,
         findings=findings,
         groups=groups,
         axis=axis,
         sum=_sum(judgement, findings),
         open=tuple(key for key in asked.open if key in drawers),
+        first_load=next((row for row in outline.rows if row.role == "load"), None),
         told=_tell(asked.problems, facts, groups) if asked.problems else (),
-        said=asked.said,
+        said=_say_wish(drawers.get(asked.heard)),
         focus=asked.focus,
     )
+
+
+def _say_wish(drawer: DrawerView | None) -> str:
+    return "" if drawer is None else drawer.answer or drawer.fault
 
 
 def _tell(
     problems: Sequence[Problem], facts: Sequence[Field], groups: Sequence[tuple[HeadView, Sequence[RowView]]]
 ) -> tuple[ToldProblem, ...]:
-    """The problems that need a list: several, or one that no field shows. A lone one stands at its field already."""
-    labels = {fact.name: fact.label for fact in facts} | NAMES
+    """The problems that need a list, in the order of the page: several, or one that no field shows.
+
+    A lone one stands at its field already.
+    """
+    labels = NAMES | {fact.name: fact.label for fact in facts}
     for setting in (row.setting for _, rows in groups for row in rows):
         named = f"{setting.number} {setting.title}"
         labels |= {field.name: named for field in (setting.chooser, *setting.fields) if field is not None}
-    told = [(problem, field_of(problem)) for problem in problems]
+    order = {name: place for place, name in enumerate(labels)}
+    placed = [(problem, field_of(problem)) for problem in problems]
+    told = sorted(placed, key=lambda each: order.get(each[1], len(order)))
     if len(told) == 1 and told[0][1] in labels:
         return ()
     return tuple(
@@ -162,6 +188,11 @@ def _drawers(judgement: Judgement, outline: Outline, asked: Asked) -> dict[str, 
     return {key: drawer for key, drawer in drawn if drawer is not None}
 
 
+def _names(plan: Plan) -> tuple[Field, ...]:
+    values = {"name": plan.name, "owner": plan.owner, "board_revision": plan.board_revision}
+    return tuple(Field(name, "text", label, values[name]) for name, label in NAMES.items())
+
+
 def _facts(judgement: Judgement, sheets: Mapping[str, str]) -> tuple[Field, ...]:
     part, plan = judgement.part, judgement.plan
     supply = "" if plan.supply is None else write_quantity(plan.supply, VOLTAGE)
@@ -169,12 +200,14 @@ def _facts(judgement: Judgement, sheets: Mapping[str, str]) -> tuple[Field, ...]
     span = [write_quantity(end, VOLTAGE) for end in (part.supply.lowest, part.supply.highest) if end is not None]
     allowed = " to ".join(span)
     return (
-        Field("part", "choice", "Part sheet", plan.part, options=_sheet_options(part, plan, sheets)),
-        Field("board_name", "text", "Board", plan.board_name, placeholder="name of the board"),
-        Field("supply", "text", "Supply", supply, allowed=allowed, placeholder="3.0 V"),
-        Field("temperature", "text", "Temperature span", say_temperatures(temperature), placeholder="-20 °C .. 50 °C"),
-        Field("core_voltage", "choice", "Core voltage", plan.core_voltage, options=_step_options(part, plan)),
-        Field("wait_states", "choice", "Flash wait states", _waits(plan), options=_wait_options(judgement)),
+        Field("part", "choice", FACTS["part"], plan.part, options=_sheet_options(part, plan, sheets)),
+        Field("board_name", "text", FACTS["board_name"], plan.board_name, placeholder="name of the board"),
+        Field("supply", "text", FACTS["supply"], supply, allowed=allowed, placeholder="like 3.0 V"),
+        Field(
+            "temperature", "text", FACTS["temperature"], say_temperatures(temperature), placeholder=LIKE_TEMPERATURES
+        ),
+        Field("core_voltage", "choice", FACTS["core_voltage"], plan.core_voltage, options=_step_options(part, plan)),
+        Field("wait_states", "choice", FACTS["wait_states"], _waits(plan), options=_wait_options(judgement)),
     )
 
 
@@ -273,7 +306,7 @@ def _sum(judgement: Judgement, findings: tuple[FindingView, ...]) -> SumView:
         volts_more=f"lowest that would do: {does}",
         waits="none suffices" if chosen is None else str(chosen),
         waits_more=f"needed: {'past the table' if needed is None else needed}",
-        current=say_quantity(judgement.current.typical, CURRENT),
+        current=_say_current(judgement),
         current_more=_current_words(judgement),
         first=first,
         stops=stops,
@@ -286,6 +319,12 @@ def _count_words(judgement: Judgement, verdicts: Counter[Verdict]) -> str:
     counts = ((verdicts["over"], "over"), (verdicts["under"], "under"), (verdicts["tight"], "on a limit"))
     told = [f"{count} {what}" for count, what in (*counts, (stopped, "not running")) if count]
     return ", ".join(told) or "all run well inside"
+
+
+def _say_current(judgement: Judgement) -> str:
+    """The typical current; a sum of nothing is no current."""
+    current = judgement.current
+    return "not stated" if current.not_stated and not current.typical else say_quantity(current.typical, CURRENT)
 
 
 def _current_words(judgement: Judgement) -> str:
