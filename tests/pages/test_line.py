@@ -71,7 +71,7 @@ def test_a_server_that_does_not_answer_is_said_with_the_time_and_the_change(open
     page.locator(CONVERTER_TAP).fill("9")
     lost = page.get_by_role("alert")
     expect(lost).to_contain_text(re.compile(r"No answer since \d\d:\d\d"))
-    expect(lost).to_contain_text("your last change, PLL converter tap 9, has not been counted")
+    expect(lost).to_contain_text("your last change, PLL converter tap: divided by 9, has not been counted")
     expect(page.locator(CONVERTER_TAP)).to_be_editable()
     page.unroute("**/plan")
     page.get_by_role("button", name="Try now").click()

@@ -157,6 +157,15 @@ def test_the_windows_title_follows_the_plans_name(page: Page) -> None:
     expect(page).to_have_title("Skerry 4 · Wheelwork")
 
 
+def test_a_ratio_is_heard_as_what_it_does_and_with_all_that_is_allowed(page: Page) -> None:
+    """The sheet: core divides by 1, 2, 3, 4, 6, 8, 12, 16, 24, 32 or 64; the crystal input takes 3 to 38 MHz."""
+    core = page.locator('[id="f-set.core"]')
+    expect(core).to_have_accessible_name("Core clock: divided by")
+    expect(core).to_have_accessible_description("1 to 64, 11 values (1 to 4, 6, 8, 12, 16, 24, 32, 64)")
+    crystal = page.locator('[id="f-board.crystal.frequency"]')
+    expect(crystal).to_have_accessible_name("Fast crystal oscillator: frequency fitted, 3 to 38\u00a0MHz")
+
+
 # What cannot be taken
 
 

@@ -100,7 +100,7 @@ def row_fields(part: Part, plan: Plan, row: OutlineRow) -> tuple[Field, ...]:
         case Selector():
             return (_choice(part, plan, node, node.title),)
         case Divider():
-            return (_ratio(part, plan, row.key, node.title, "÷", node.ratios),)
+            return (_ratio(part, plan, row.key, f"{node.title}: divided by", "÷", node.ratios),)
         case Pll() if row.role == "reference_divider":
             return (_ratio(part, plan, row.key, f"{node.title} reference divider", "÷", node.reference_divider),)
         case Pll() if row.role == "feedback":
@@ -148,7 +148,8 @@ def _oscillator_fields(plan: Plan, node: Oscillator) -> tuple[Field, ...]:
         frequency = "" if fitted is None or fitted.frequency is None else write_quantity(fitted.frequency, FREQUENCY)
         allowed = ", ".join(write_quantity(choice, FREQUENCY) for choice in node.fits) or say_window(node.fitted)
         name = f"board.{node.id}.frequency"
-        fit = Field(name, "text", f"{node.title}: frequency fitted", frequency, allowed=allowed, placeholder="none")
+        label = f"{node.title}: frequency fitted, {allowed}"
+        fit = Field(name, "text", label, frequency, allowed=allowed, placeholder="none")
         return (fit, on_board)
     if len(node.choices) > 1:
         chosen = plan.settings.get(node.id, node.reset)
