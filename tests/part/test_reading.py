@@ -73,6 +73,27 @@ def test_five_faults_are_told_together_each_with_its_line() -> None:
         assert text in lines[(told[where].line or 0) - 1]
 
 
+def test_a_step_without_its_unit_hides_no_other_fault() -> None:
+    faulty = TURNSTONE.replace('volts = "1.15 V"', 'volts = "1.15"').replace("limits_at.low", "limits_at.lo")
+    told = {problem.where: problem.what for problem in problems_of(faulty)}
+    assert told["core_voltage.full.volts"] == "'1.15' has no unit"
+    assert told["divider.core.limits_at.lo"] == "'lo' is no core-voltage step of this sheet"
+    assert not any("above those of" in what for what in told.values())
+
+
+def test_faults_are_told_from_the_first_line_to_the_last() -> None:
+    faulty = TURNSTONE.replace('input = "core_source"', 'input = "core_sauce"').replace('"11 MHz"', '"11"')
+    lines = [problem.line or 0 for problem in problems_of(faulty)]
+    assert len(lines) >= 2
+    assert lines == sorted(lines)
+
+
+def test_a_flash_clock_that_is_left_out_is_no_second_fault() -> None:
+    """The shared sheet names its flash clock; the smallest one does not."""
+    told = [problem.where for problem in problems_of(SMALLEST.replace('clock = "core"', 'clock = "cpu"'))]
+    assert told == ["core.clock"]
+
+
 RULES = [
     ('[divider.a]\ninput = "rc"\nratios = "1..2"\n[load.a]\ninput = "rc"\n', "load.a", "is also a divider"),
     ('[load.port]\ninput = "nowhere"\n', "load.port.input", "no node"),

@@ -293,7 +293,7 @@ class _Builder(Gatherer):
         for name, load in sheet.load.items():
             self._check_known(f"load.{name}.also", load.also, nodes)
         self._check_known("core.clock", [sheet.core.clock], nodes)
-        self._check_known("core.flash_clock", [sheet.core.flash_clock or sheet.core.clock], nodes)
+        self._check_known("core.flash_clock", [sheet.core.flash_clock] if sheet.core.flash_clock else [], nodes)
         self._check_known("core.always", sheet.core.always, nodes)
         for index, rule in enumerate(sheet.rule):
             self._check_known(f"rule.{index}.node", [rule.node], nodes)

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from wheelwork.findings import Problem, quote
 from wheelwork.part.building import build_part, find_id_problems
-from wheelwork.part.faults import EXAMPLES, Path, tell_faults, tell_most
+from wheelwork.part.faults import EXAMPLES, MOST_PROBLEMS, Path, tell_faults, tell_most
 from wheelwork.part.lines import find_lines, line_of
 from wheelwork.part.nodes import Part
 from wheelwork.part.salvage import salvage
@@ -33,8 +33,14 @@ def read_sheet(text: str) -> tuple[Part | None, list[Problem]]:
     part, problems = read_sheet_json(raw)
     if not problems:
         return part, []
+    return part, in_order_of_lines(problems, text)
+
+
+def in_order_of_lines(problems: list[Problem], text: str) -> list[Problem]:
+    """The problems of a text, each with its line, from the first line to the last; that there are more stays last."""
     lines = find_lines(text)
-    return part, [replace(problem, line=line_of(lines, path_of(problem.where))) for problem in problems]
+    placed = [replace(problem, line=line_of(lines, path_of(problem.where))) for problem in problems]
+    return sorted(placed[:MOST_PROBLEMS], key=lambda problem: problem.line or 0) + placed[MOST_PROBLEMS:]
 
 
 def path_of(where: str) -> Path:

@@ -35,6 +35,7 @@ def salvage(raw: Mapping[str, Any], places: Iterable[Place]) -> dict[str, Any] |
     _stand_in(left, ("name",))
     for place in places:
         _take_out(left, place[:2] if "[key]" in place else place)
+    _stand_in_volts(_tables(left, "core_voltage"))
     oscillators = left.get("oscillator")
     if not isinstance(oscillators, dict) or not oscillators:
         return None
@@ -48,6 +49,13 @@ def salvage(raw: Mapping[str, Any], places: Iterable[Place]) -> dict[str, Any] |
     if isinstance(core, dict):
         core.setdefault("clock", source)
     return left
+
+
+def _stand_in_volts(steps: list[dict[str, Any]]) -> None:
+    """Where one step's voltage is left out, falling ones for all: their order cannot be told any more."""
+    if any("volts" not in step for step in steps):
+        for place, step in enumerate(steps):
+            step["volts"] = f"{len(steps) - place} V"
 
 
 def _tables(left: Mapping[str, Any], kind: str) -> list[dict[str, Any]]:
