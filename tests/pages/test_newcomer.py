@@ -57,9 +57,15 @@ limits = "up to 3 MHz"
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The data folder."""
+    folder: Path = tmp_path_factory.mktemp("data")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def server(data: Path) -> Iterator[str]:
     """A server with these sheets in its data folder."""
-    data: Path = tmp_path_factory.mktemp("data")
     (data / "parts").mkdir()
     for name, text in OWN_SHEETS.items():
         (data / "parts" / f"{name}.toml").write_text(text, "utf-8")
@@ -196,6 +202,22 @@ def test_a_question_is_not_followed_by_a_full_stop(open_page: OpenPage) -> None:
     page = open_page("/plans")
     expect(page.locator(".problems")).to_contain_text("did you mean clock?")
     expect(page.locator("main")).not_to_contain_text("?.")
+
+
+def test_a_sheet_that_becomes_faulty_while_one_plans_on_it_loses_nothing(open_page: OpenPage, data: Path) -> None:
+    page = open_page("/plan?part=all-outside")
+    file = data / "parts" / "all-outside.toml"
+    right = file.read_text("utf-8")
+    file.write_text(right.replace('title = "Load 3"', 'titel = "Load 3"'), "utf-8")
+    try:
+        page.locator('[id="f-use.load_5"]').select_option(label="In use")
+        expect(page.locator(".notice")).to_contain_text("did you mean title?")
+        expect(page.locator(".notice")).to_contain_text("What was read of it last is used until this is mended")
+        expect(page.locator('[id="f-use.load_5"]')).to_have_value("yes")
+    finally:
+        file.write_text(right, "utf-8")
+    page.locator('[id="f-use.load_5"]').select_option(label="Not in use")
+    expect(page.locator(".notice")).to_have_count(0)
 
 
 # A first plan

@@ -62,6 +62,18 @@ def test_a_faulty_sheet_keeps_its_place_with_its_problems(tmp_path: Path) -> Non
     assert [problem.line for problem in sheet.problems] == [8]
 
 
+def test_a_sheet_that_becomes_faulty_stays_in_use_as_it_was_read_last(tmp_path: Path) -> None:
+    library = Library((tmp_path / "parts",))
+    put(tmp_path / "parts", "own", SMALL.format(name="Right"))
+    assert name_of(library, "own") == "Right"
+    put(tmp_path / "parts", "own", SMALL.format(name="Wrong").replace("8 MHz", "8"))
+    sheet = library.sheet("own")
+    assert sheet is not None
+    assert (name_of(library, "own"), [problem.line for problem in sheet.problems]) == ("Right", [8])
+    put(tmp_path / "parts", "own", SMALL.format(name="Mended"))
+    assert (name_of(library, "own"), library.sheets()["own"].problems) == ("Mended", ())
+
+
 @pytest.mark.parametrize("name", ["../secret", "/etc/passwd", "own.toml", "", "\0", "own/../own"])
 def test_a_name_leads_nowhere_but_into_the_folder(tmp_path: Path, name: str) -> None:
     put(tmp_path / "parts", "own", SMALL.format(name="Own"))

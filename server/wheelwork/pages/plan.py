@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from time import monotonic
 from typing import Any
 from urllib.parse import urlencode
@@ -175,6 +176,9 @@ def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool =
     """The page of a plan, or its fragment with the address that carries it."""
     link = permalink_of(judgement.plan, judgement.part)
     sheets = {sheet.id: sheet.part.name for sheet in library.sheets().values() if sheet.part is not None}
+    stored = library.sheet(judgement.plan.part)
+    if stored is not None and stored.problems:
+        asked = replace(asked, sheet_problems=stored.problems)
     page: PlanPage = build_page(_with_mends(judgement, link), link, sheets, asked)
     said = said or page.said
     headers = {"HX-Replace-Url": "/plan?" + urlencode({"plan": link})} if fragment else None

@@ -101,6 +101,8 @@ class PlanPage:
     sum: SumView
     open: tuple[str, ...]
     first_load: OutlineRow | None
+    sheet_problems: tuple[Problem, ...]
+    """What is wrong with the sheet's file, while what was read of it last is used."""
     told: tuple[ToldProblem, ...] = ()
     said: str = ""
     focus: str = ""
@@ -120,6 +122,7 @@ class Asked:
     focus: str = ""
     heard: str = ""
     """The row in whose drawer something was asked; its answer is said."""
+    sheet_problems: tuple[Problem, ...] = ()
 
 
 def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], asked: Asked) -> PlanPage:
@@ -150,6 +153,7 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
         sum=_sum(judgement, findings),
         open=tuple(key for key in asked.open if key in drawers),
         first_load=next((row for row in outline.rows if row.role == "load"), None),
+        sheet_problems=asked.sheet_problems,
         told=_tell(asked.problems, facts, groups) if asked.problems else (),
         said=_say_wish(drawers.get(asked.heard)),
         focus=asked.focus,

@@ -35,7 +35,7 @@ class PlanEntry:
 
 @dataclass(frozen=True, slots=True)
 class SheetEntry:
-    """A part sheet that can be used, or its faults."""
+    """A part sheet with the faults of its file; it has an address where it can be used."""
 
     id: str
     name: str
@@ -76,5 +76,5 @@ def _sheet_entry(sheet: StoredSheet) -> SheetEntry:
     part = sheet.part
     address = "/plan?" + urlencode({"part": sheet.id})
     if part is None:
-        return SheetEntry(sheet.id, sheet.id, "", "", "", address, sheet.problems)
-    return SheetEntry(sheet.id, part.name, part.about, part.revision, part.author, address, ())
+        return SheetEntry(sheet.id, sheet.id, "", "", "", "", sheet.problems)
+    return SheetEntry(sheet.id, part.name, part.about, part.revision, part.author, address, sheet.problems)

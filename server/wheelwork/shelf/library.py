@@ -5,7 +5,7 @@ A file that changes is read again at the next question; a faulty sheet keeps its
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,10 @@ Stamp = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class StoredSheet:
-    """A sheet in the library: its id (the file's name), its part if it could be read, else its problems."""
+    """A sheet in the library: its id (the file's name), its part, the problems of the file as it stands.
+
+    A file that became faulty keeps the part that was read from it last; one that never was right has none.
+    """
 
     id: str
     part: Part | None
@@ -84,7 +87,8 @@ class Library:
         stamp = _stamp(path)
         known = self._sheets.get(path)
         if known is None or known[0] != stamp:
-            known = (stamp, _read(path))
+            read = _read(path)
+            known = (stamp, read if known is None or read.part is not None else replace(read, part=known[1].part))
             self._sheets[path] = known
         return known[1]
 
