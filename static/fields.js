@@ -25,6 +25,8 @@ document.addEventListener("htmx:after:swap", () => {
   const name = document.getElementById("said")?.dataset.focus;
   const mended = name ? document.getElementById(`f-${name}`) : null;
   if (mended) { mended.focus(); restore(mended); }
+  const at = document.activeElement;
+  if (at?.ariaInvalid) document.getElementById(`w-${at.name}`)?.scrollIntoView({ block: "nearest" });
 });
 
 // Numbers and choices count as they are typed; other text counts when it is left, a wish in a drawer when it is asked.

@@ -303,6 +303,20 @@ REACH = """([from, x, y]) => {
 }"""
 
 
+def test_a_fault_on_a_phone_stands_above_the_sum_line(open_page: OpenPage) -> None:
+    page = open_page("/", viewport=PHONE)
+    field = page.locator('[id="f-set.main.feedback"]')
+    field.evaluate("at => { at.select(); at.scrollIntoView({ block: 'end' }); }")
+    page.keyboard.type("99")
+    fault, line = page.locator('[id="w-set.main.feedback"]'), page.locator("#sum")
+    expect(fault).to_be_visible()
+    expect(fault).to_be_in_viewport(ratio=1)
+    below, above = fault.bounding_box(), line.bounding_box()
+    assert below is not None
+    assert above is not None
+    assert below["y"] + below["height"] <= above["y"]
+
+
 ROUND = (0, -21), (0, 21), (-21, 0), (21, 0)
 
 
