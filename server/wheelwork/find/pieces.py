@@ -11,10 +11,14 @@ from dataclasses import dataclass
 from fractions import Fraction
 from heapq import merge
 
-from wheelwork.find.tables import Key, Tables, Undecided
+from wheelwork.find.tables import Algebra, Key, Undecided
 
 MOST_EVENTS = 200_000
 """More edges, seen through all ratios of a divider, are not sorted: that alone would take a second."""
+
+
+Edge = tuple[int, bool]
+"""An edge in units and whether it belongs to its span."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,18 +41,20 @@ def everywhere(key: Key) -> Pieces:
     return Pieces((), (key,))
 
 
-def between(tables: Tables, low: int | None, high: int | None) -> Pieces:
-    """One within a span whose edges belong to it, nothing outside."""
+def between(tables: Algebra, low: Edge | None, high: Edge | None) -> Pieces:
+    """One within a span, nothing outside; an edge says whether it belongs."""
     none, one = tables.none, tables.one
-    if low is not None and high is not None and low > high:
+    if low is not None and high is not None and (low[0] > high[0] or (low[0] == high[0] and not (low[1] and high[1]))):
         return everywhere(none)
-    points = [edge for edge in (low, high) if edge is not None]
-    keys = [none, one] if low is not None else []
-    if high is None:
-        keys.append(one)
-    else:
-        keys += [one, one, none] if low != high else [none]
-    return Pieces(tuple(dict.fromkeys(points)), tuple(keys))
+    points: list[int] = []
+    keys = [one if low is None else none]
+    for edge, after in ((low, one), (high, none)):
+        if edge is not None and edge[0] not in points:
+            points.append(edge[0])
+            keys += [one if edge[1] else none, after]
+        elif edge is not None:
+            keys[-1] = after
+    return Pieces(tuple(points), tuple(keys))
 
 
 def squeeze(points: list[int], keys: list[Key]) -> Pieces:
@@ -62,7 +68,7 @@ def squeeze(points: list[int], keys: list[Key]) -> Pieces:
     return Pieces(tuple(kept), tuple(left))
 
 
-def multiply(tables: Tables, one: Pieces, other: Pieces) -> Pieces:
+def multiply(tables: Algebra, one: Pieces, other: Pieces) -> Pieces:
     """Both at once, at each frequency."""
     points: list[int] = list(dict.fromkeys(merge(one.points, other.points)))
     keys = [tables.product(one.keys[0], other.keys[0])]
@@ -77,20 +83,21 @@ def multiply(tables: Tables, one: Pieces, other: Pieces) -> Pieces:
     return squeeze(points, keys)
 
 
-def stretched(pieces: Pieces, ratio: Fraction) -> Pieces:
+def stretched(tables: Algebra, pieces: Pieces, ratio: Fraction) -> Pieces:
     """Seen from before a divider: what stood at f stands at ratio * f. The unit is so small that points stay whole."""
-    return Pieces(tuple(point * ratio.numerator // ratio.denominator for point in pieces.points), pieces.keys)
+    points = tuple(point * ratio.numerator // ratio.denominator for point in pieces.points)
+    return Pieces(points, tuple(tables.scaled(key, ratio) for key in pieces.keys))
 
 
-def over_ratios(tables: Tables, pieces: Pieces, ratios: list[Fraction]) -> Pieces:
-    """Seen from before a divider with several ratios: the sum over all, kept up to date from point to point."""
-    if len(ratios) == 1:
-        return stretched(pieces, ratios[0])
+def over_ratios(tables: Algebra, pieces: Pieces, ratios: list[Fraction], setting: str) -> Pieces:
+    """Seen from before a divider with several ratios: the union over all, kept up to date from point to point."""
     if len(ratios) * len(pieces.points) > MOST_EVENTS:
         raise Undecided
-    views = [stretched(pieces, ratio) for ratio in ratios]
+    views = [_chosen(tables, stretched(tables, pieces, ratio), setting, ratio) for ratio in ratios]
+    if len(views) == 1:
+        return views[0]
     events = sorted((point, view, place) for view, seen in enumerate(views) for place, point in enumerate(seen.points))
-    running = _Running(tables, [seen.keys[0] for seen in views])
+    running = tables.running([seen.keys[0] for seen in views])
     points: list[int] = []
     keys = [running.key()]
     start = 0
@@ -102,37 +109,30 @@ def over_ratios(tables: Tables, pieces: Pieces, ratios: list[Fraction]) -> Piece
         points.append(events[start][0])
         for offset in (1, 2):
             for _, view, place in events[start:end]:
-                running.turn(view, pieces.keys[2 * place + offset])
+                running.turn(view, views[view].keys[2 * place + offset])
             keys.append(running.key())
         start = end
     return squeeze(points, keys)
 
 
-class _Running:
-    """A sum of tables in which one after another is exchanged."""
+def _chosen(tables: Algebra, pieces: Pieces, setting: str, value: Fraction) -> Pieces:
+    return Pieces(pieces.points, tuple(tables.chosen(key, setting, value) for key in pieces.keys))
 
-    def __init__(self, tables: Tables, parts: list[Key]) -> None:
-        self.tables = tables
-        self.parts = parts
-        self.row: dict[int, int] = {}
-        for part in parts:
-            self._add(part, 1)
 
-    def turn(self, place: int, key: Key) -> None:
-        """Exchange the part at a place."""
-        if self.parts[place] != key:
-            self._add(self.parts[place], -1)
-            self._add(key, 1)
-            self.parts[place] = key
+def union(tables: Algebra, one: Pieces, other: Pieces) -> Pieces:
+    """One way or the other, at each frequency."""
+    points = sorted({*one.points, *other.points})
+    keys = []
+    for place in range(2 * len(points) + 1):
+        spot = Fraction(points[place // 2]) if place % 2 else _inside(points, place // 2)
+        keys.append(tables.total(((one.at(spot), 1), (other.at(spot), 1))))
+    return Pieces(tuple(points), tuple(keys))
 
-    def key(self) -> Key:
-        """The table of the sum."""
-        return self.tables.keep(self.row)
 
-    def _add(self, key: Key, sign: int) -> None:
-        for mask, count in self.tables.rows[key].items():
-            total = self.row.get(mask, 0) + sign * count
-            if total:
-                self.row[mask] = total
-            else:
-                self.row.pop(mask, None)
+def _inside(points: list[int], gap: int) -> Fraction:
+    """A place inside a gap between points."""
+    if not points:
+        return Fraction(0)
+    if gap == 0:
+        return Fraction(points[0] - 1)
+    return Fraction(points[-1] + 1) if gap == len(points) else Fraction(points[gap - 1] + points[gap], 2)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Protocol
 
 Key = int
 """A table's number."""
@@ -18,6 +20,50 @@ MOST_ROWS = 2**15
 
 class Undecided(Exception):
     """The count cannot be had: by time, by memory, or by what a sheet holds that is not counted."""
+
+
+class Running(Protocol):
+    """A union of tables in which one after another is exchanged."""
+
+    def turn(self, place: int, key: Key) -> None:
+        """Exchange the part at a place."""
+
+    def key(self) -> Key:
+        """The table of the whole."""
+
+
+class Algebra(Protocol):
+    """What a walk over the tree of nodes asks of the tables it combines (`forest.py`)."""
+
+    none: Key
+    one: Key
+
+    def tick(self) -> None:
+        """Raises Undecided when the time is over."""
+
+    def product(self, one: Key, other: Key) -> Key:
+        """Both at once, over sets that share no selector."""
+
+    def total(self, weighted: Iterable[tuple[Key, int]]) -> Key:
+        """One way or another, each so many times."""
+
+    def scaled(self, key: Key, ratio: Fraction) -> Key:
+        """Seen from a feeder that runs `ratio` times as fast."""
+
+    def charged(self, key: Key, name: str) -> Key:
+        """With what a node costs while it is on."""
+
+    def chosen(self, key: Key, setting: str, value: Fraction | str) -> Key:
+        """With what the choice of a value for a setting costs."""
+
+    def running(self, parts: list[Key]) -> Running:
+        """A union that is kept up to date."""
+
+    def or_off(self, key: Key) -> Key:
+        """On and serving some selector, or off."""
+
+    def or_not_chosen(self, key: Key, bit: int, needed: bool) -> Key:
+        """A selector that takes this input, or takes another."""
 
 
 @dataclass
@@ -80,6 +126,22 @@ class Tables:
                 made[mask] = made.get(mask, 0) + count * times
         return self.keep(made)
 
+    def scaled(self, key: Key, ratio: Fraction) -> Key:
+        """Seen from a feeder that runs `ratio` times as fast: a count knows no frequency."""
+        return key
+
+    def charged(self, key: Key, name: str) -> Key:
+        """With what a node costs while it is on: a count knows no costs."""
+        return key
+
+    def chosen(self, key: Key, setting: str, value: Fraction | str) -> Key:
+        """With what a choice costs: a count knows no costs."""
+        return key
+
+    def running(self, parts: list[Key]) -> Running:
+        """A sum of tables that is kept up to date while one after another is exchanged."""
+        return _RunningSum(self, parts)
+
     def or_off(self, key: Key) -> Key:
         """On and serving some selector, or off: nothing is on for nothing."""
         return self.keep({**self.rows[key], 0: 1})
@@ -88,3 +150,33 @@ class Tables:
         """A selector that takes this input and serves something (or is needed itself), or takes another."""
         taken = {mask | bit: count for mask, count in self.rows[key].items() if mask or needed}
         return self.keep({**taken, 0: 1})
+
+
+class _RunningSum:
+    """A sum of tables in which one after another is exchanged."""
+
+    def __init__(self, tables: Tables, parts: list[Key]) -> None:
+        self.tables = tables
+        self.parts = parts
+        self.row: dict[int, int] = {}
+        for part in parts:
+            self._add(part, 1)
+
+    def turn(self, place: int, key: Key) -> None:
+        """Exchange the part at a place."""
+        if self.parts[place] != key:
+            self._add(self.parts[place], -1)
+            self._add(key, 1)
+            self.parts[place] = key
+
+    def key(self) -> Key:
+        """The table of the sum."""
+        return self.tables.keep(self.row)
+
+    def _add(self, key: Key, sign: int) -> None:
+        for mask, count in self.tables.rows[key].items():
+            total = self.row.get(mask, 0) + sign * count
+            if total:
+                self.row[mask] = total
+            else:
+                self.row.pop(mask, None)
