@@ -43,6 +43,28 @@ class Feedbacks:
             return last - first + 1
         return self._up_to(last) - self._up_to(first - 1)
 
+    def at_least(self, place: int) -> int | None:
+        """The smallest t offered that is not below a place."""
+        whole, part = divmod(max(place, self.lowest), self.parts)
+        if self.pinned is not None:
+            whole, part = whole + (part > self.pinned), self.pinned
+        start, last, step = int(self.run.first), int(self.run.last), self.run.step
+        if (whole - start) % step:
+            whole += step - (whole - start) % step
+            part = 0 if self.pinned is None else self.pinned
+        return whole * self.parts + part if whole <= last else None
+
+    def at_most(self, place: int) -> int | None:
+        """The largest t offered that is not above a place."""
+        whole, part = divmod(min(place, self.highest), self.parts)
+        if self.pinned is not None:
+            whole, part = whole - (part < self.pinned), self.pinned
+        start, step = int(self.run.first), self.run.step
+        if (whole - start) % step:
+            whole -= (whole - start) % step
+            part = self.parts - 1 if self.pinned is None else self.pinned
+        return whole * self.parts + part if whole >= start else None
+
     def _up_to(self, last: int) -> int:
         """How many t not above this one are offered."""
         whole, part = divmod(last, self.parts)

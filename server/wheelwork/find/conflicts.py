@@ -1,0 +1,193 @@
+"""What is to blame where nothing fits: a smallest set of targets, else of pins, else of loads, that cannot hold together.
+
+A set that fits gives a correction set: what was given up for it; every conflict holds one element at least of each.
+So a smallest set that hits all correction sets is, once it cannot be met, a smallest conflict; else it is grown until
+nothing more can be met with it, and what was left out is the next correction set. Halving the suspects first finds
+some conflict early, and so an upper bound on its size. Source: hitting sets, Reiter, A theory of diagnosis from first
+principles, Artificial Intelligence 32 (1987), section 4; halving, Junker, QuickXplain, AAAI 2004 (both from memory).
+
+>>> smallest_conflict(4, lambda chosen: None if {1, 3} <= chosen else chosen)
+(1, 3)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+from wheelwork.find.question import Blame, Question, StillTime
+from wheelwork.find.tables import Undecided
+from wheelwork.find.verdict import does_one_fit
+
+Chosen = frozenset[int]
+"""Suspects by their number."""
+
+Ask = Callable[[Chosen], Chosen | None]
+"""Can these hold together? What is met by what was found (at least what was asked), or None: nothing fits.
+
+Raises Undecided where that does not come out in time.
+"""
+
+
+def find_conflict(question: Question, still_time: StillTime) -> tuple[Blame, ...] | None:
+    """A smallest set that cannot hold together, for a question under which nothing fits; None: not decided in time.
+
+    Targets are suspected first, pins and loads staying; if they are innocent, the pins; then the loads in use. Empty
+    where none of these is to blame: the board, the supply or the sheet itself leaves nothing.
+    """
+    try:
+        for suspects in _suspects(question):
+            if _fits(_with_only(question, suspects, ()), still_time):
+                return _smallest_among(question, suspects, still_time)
+    except Undecided:
+        return None
+    return ()
+
+
+def pins_of(question: Question) -> tuple[str, ...]:
+    """Everything that stays as it is: what the question pins and what the plan holds, each once."""
+    return tuple(dict.fromkeys((*question.pinned, *question.plan.held)))
+
+
+def _suspects(question: Question) -> Iterable[tuple[Blame, ...]]:
+    """Who can be to blame, the first suspected first; where the earlier are innocent, they are let go."""
+    yield tuple(Blame(target=number) for number in range(len(question.targets)))
+    yield tuple(Blame(pinned=name) for name in pins_of(question))
+    yield tuple(Blame(load=name) for name in question.plan.in_use)
+
+
+def _smallest_among(question: Question, suspects: tuple[Blame, ...], still_time: StillTime) -> tuple[Blame, ...]:
+    def ask(chosen: Chosen) -> Chosen | None:
+        kept = [suspects[number] for number in sorted(chosen)]
+        return chosen if _fits(_with_only(question, suspects, kept), still_time) else None
+
+    return tuple(suspects[number] for number in smallest_conflict(len(suspects), ask))
+
+
+def _with_only(question: Question, suspects: tuple[Blame, ...], kept: Iterable[Blame]) -> Question:
+    """The question with only some of its suspects; those suspected before are let go."""
+    kept = list(kept)
+    if not suspects or suspects[0].target is not None:
+        return replace(question, targets=tuple(question.targets[b.target] for b in kept if b.target is not None))
+    freed = replace(question, targets=(), pinned=(), plan=replace(question.plan, held=()))
+    if suspects[0].pinned is not None:
+        return replace(freed, pinned=tuple(b.pinned for b in kept if b.pinned is not None))
+    in_use = tuple(b.load for b in kept if b.load is not None)
+    return replace(freed, plan=replace(freed.plan, in_use=in_use))
+
+
+def _fits(question: Question, still_time: StillTime) -> bool:
+    decided = does_one_fit(question.part, question.plan, still_time, question.targets, pins_of(question))
+    if decided is None:
+        raise Undecided
+    return decided
+
+
+def smallest_conflict(count: int, ask: Ask) -> tuple[int, ...]:
+    """A smallest set of the suspects 0 … count - 1 that cannot hold together; all of them cannot, none of them can."""
+    return _Inquiry(count, ask).smallest()
+
+
+class _Inquiry:
+    """One search for blame: what is known of sets of suspects, so that nothing known is asked again."""
+
+    def __init__(self, count: int, ask: Ask) -> None:
+        self.everyone: Chosen = frozenset(range(count))
+        self.ask = ask
+        self.met: list[Chosen] = [frozenset()]
+        self.refuted: list[Chosen] = [self.everyone]
+
+    def smallest(self) -> tuple[int, ...]:
+        """A smallest conflict, its numbers rising."""
+        bound = self._shrunk(frozenset(), False, self.everyone)
+        while True:
+            hitting = smallest_hitting_set([self.everyone - met for met in self.met], len(bound) - 1)
+            if hitting is None:
+                return tuple(sorted(bound))
+            if not self._fits(hitting):
+                return tuple(sorted(hitting))
+            self.met.append(self._grown(hitting, self.everyone - hitting))
+
+    def _fits(self, chosen: Chosen) -> bool:
+        if any(chosen <= met for met in self.met):
+            return True
+        if any(refuted <= chosen for refuted in self.refuted):
+            return False
+        met = self.ask(chosen)
+        if met is None:
+            self.refuted.append(chosen)
+        else:
+            self.met.append(met)
+        return met is not None
+
+    def _shrunk(self, kept: Chosen, added: bool, rest: Chosen) -> Chosen:
+        """A part of `rest` of which nothing can be spared and that cannot hold beside `kept`."""
+        if added and not self._fits(kept):
+            return frozenset()
+        if len(rest) == 1:
+            return rest
+        first, second = _halves(rest)
+        of_second = self._shrunk(kept | first, True, second)
+        of_first = self._shrunk(kept | of_second, bool(of_second), first)
+        return of_first | of_second
+
+    def _grown(self, chosen: Chosen, rest: Chosen) -> Chosen:
+        """A set that fits with as much of `rest` that nothing more of it can be met."""
+        chosen = max((met for met in self.met if chosen <= met), key=len, default=chosen)
+        rest -= chosen
+        if not rest or self._fits(chosen | rest):
+            return chosen | rest
+        if len(rest) == 1:
+            return chosen
+        first, second = _halves(rest)
+        return self._grown(self._grown(chosen, first), second)
+
+
+def _halves(chosen: Chosen) -> tuple[Chosen, Chosen]:
+    numbers = sorted(chosen)
+    middle = len(numbers) // 2
+    return frozenset(numbers[:middle]), frozenset(numbers[middle:])
+
+
+def smallest_hitting_set(sets: Iterable[Chosen], most: int) -> Chosen | None:
+    """A smallest set that shares an element with each of the sets; None where more than `most` elements are needed.
+
+    >>> sorted(smallest_hitting_set([frozenset({1, 2}), frozenset({2, 3}), frozenset({3, 4})], 3))
+    [2, 3]
+    """
+    needed = _without_supersets(sets)
+    tries = (_hitting(needed, size) for size in range(most + 1))
+    return next((found for found in tries if found is not None), None)
+
+
+def _without_supersets(sets: Iterable[Chosen]) -> list[Chosen]:
+    """The sets that are not hit for certain once all the others are, smallest first."""
+    kept: list[Chosen] = []
+    for each in sorted(set(sets), key=lambda chosen: (len(chosen), sorted(chosen))):
+        if not any(smaller <= each for smaller in kept):
+            kept.append(each)
+    return kept
+
+
+def _hitting(sets: list[Chosen], size: int) -> Chosen | None:
+    """A hitting set of at most `size` elements: one element of the first set, and what hits those it leaves."""
+    if not sets:
+        return frozenset()
+    if size == 0 or _disjoint(sets) > size:
+        return None
+    for number in sorted(sets[0]):
+        rest = _hitting([each for each in sets if number not in each], size - 1)
+        if rest is not None:
+            return rest | {number}
+    return None
+
+
+def _disjoint(sets: list[Chosen]) -> int:
+    """How many sets that share nothing are met first to last: each needs an element of its own."""
+    seen: set[int] = set()
+    count = 0
+    for each in sets:
+        if seen.isdisjoint(each):
+            seen |= each
+            count += 1
+    return count

@@ -1,0 +1,268 @@
+"""The whole of a problem: one row, or off, for each item below the oscillators, so that every selector is served.
+
+An *item* is what hangs directly below oscillators: a consumer of one oscillator, or a selector that oscillators feed.
+For each choice of the oscillators with a list, items are joined one by one; a state is the set of selectors served so
+far and of oscillators used. A selector is forgotten after the last item that can serve it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+
+from wheelwork.find.cheapest import Cheapest
+from wheelwork.find.prices import Number
+from wheelwork.find.problem import holds
+from wheelwork.find.tables import MOST_ROWS, Undecided
+from wheelwork.part.nodes import Oscillator, Selector
+
+Frequencies = tuple[tuple[str, Fraction], ...]
+"""The frequency of each oscillator that can run, by id."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A row of an item: fed from this oscillator, the set that its table has there. `source` None: off."""
+
+    source: str | None
+    mask: int
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What hangs below oscillators, with its offers: for each set (oscillators used among it) its cheapest ones.
+
+    In a listing every offer is kept.
+    """
+
+    name: str
+    rows: Mapping[int, tuple[tuple[Number, Offer], ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """How a state came about: its least cost, and the pairs (state before, set of the item) with their costs."""
+
+    cost: Number
+    pairs: tuple[tuple[Number, int, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """The joined items at some frequencies of the oscillators: levels of states, and each end with its least cost."""
+
+    frequencies: Frequencies
+    items: tuple[Item, ...]
+    levels: tuple[Mapping[int, Step], ...]
+    ends: Mapping[int, Number]
+
+
+class Coverings:
+    """All ways to serve every selector of a problem that must be, at each choice of the oscillators."""
+
+    def __init__(self, cheapest: Cheapest, listing: bool = False) -> None:
+        self.cheapest, self.problem, self.listing = cheapest, cheapest.problem, listing
+        self.tables, self.prices = cheapest.tables, cheapest.prices
+        self.selectors = sum(self.problem.bits.values())
+        self.used = {
+            source.id: self.selectors + 1 << place
+            for place, source in enumerate(self._sources())
+            if self._counts(source)
+        }
+
+    def _sources(self) -> list[Oscillator]:
+        return [source for source in self.problem.sources if self.problem.useful[source.id]]
+
+    def _counts(self, source: Oscillator) -> bool:
+        """Whether it has to be known if an oscillator is on: it costs something, or its choice is a setting."""
+        if self.problem.needed[source.id]:
+            return False
+        return not self.prices.is_free(source) or (self.listing and len(self.problem.frequencies(source)) > 1)
+
+    def __iter__(self) -> Iterator[Cover]:
+        """The cover at each choice of the oscillators' frequencies; nothing where none can be."""
+        choices = []
+        for source in self._sources():
+            span = self.problem.span(source, self.problem.tolerance(source))
+            tried = [(source.id, f) for f in self.problem.frequencies(source) if holds(span, f)]
+            if not tried and self.problem.needed[source.id]:
+                return
+            if tried:
+                choices.append(tried)
+        for chosen in product(*choices):
+            self.tables.tick()
+            cover = self._cover(chosen)
+            if cover is not None and cover.ends:
+                yield cover
+
+    def _cover(self, frequencies: Frequencies) -> Cover | None:
+        items = _ordered(self._simplified(list(self._items(dict(frequencies)))))
+        later = [0]
+        for item in reversed(items):
+            later.append(later[-1] | _bits_of(item))
+        later.reverse()
+        if self.problem.must & ~later[0] or any(not item.rows for item in items):
+            return None
+        state: dict[int, Number] = {0: 0}
+        levels = []
+        for item, after in zip(items, later[1:], strict=True):
+            level = self._joined(state, item, after)
+            levels.append(level)
+            state = {mask: step.cost for mask, step in level.items()}
+        return Cover(frequencies, tuple(items), tuple(levels), self._ends(state, dict(frequencies)))
+
+    def _items(self, frequencies: Mapping[str, Fraction]) -> Iterator[Item]:
+        """What hangs below the oscillators at these frequencies."""
+        rows: dict[str, dict[int, list[tuple[Number, Offer]]]] = {}
+        for source, frequency in frequencies.items():
+            tolerance = self.problem.tolerance(self.cheapest.nodes[source])  # type: ignore[arg-type]  # an oscillator
+            for name in self.problem.consumers[source]:
+                table = self.cheapest.child_value(name, source, frequency, tolerance, ())
+                may_be_off = isinstance(self.cheapest.nodes[name], Selector) or not self.problem.needed[name]
+                row = rows.setdefault(name, {0: [(0, Offer(None, 0))]} if may_be_off else {})
+                for mask, cost in self.tables.at(table, frequency).items():
+                    if mask or not may_be_off:
+                        row.setdefault(mask | self.used.get(source, 0), []).append((cost, Offer(source, mask)))
+        for name, row in rows.items():
+            yield Item(name, {mask: self._kept(offers) for mask, offers in row.items()})
+
+    def _kept(self, offers: list[tuple[Number, Offer]]) -> tuple[tuple[Number, Offer], ...]:
+        if self.listing:
+            return tuple(sorted(offers, key=lambda offer: offer[0]))
+        return (min(offers, key=lambda offer: offer[0]),)
+
+    def _simplified(self, items: list[Item]) -> list[Item]:
+        """Items whose one row beats all their others are taken as they are, and what they serve is served.
+
+        Rows of the others that differ only in what is served anyway become one.
+        """
+        if self.listing:
+            return items
+        while True:
+            served = 0
+            slim = []
+            for item in items:
+                rows = self._pruned({mask: offers[0][0] for mask, offers in item.rows.items()})
+                slim.append(Item(item.name, {mask: item.rows[mask] for mask in rows}))
+                if len(rows) == 1:
+                    served |= next(iter(rows))
+            stripped = [item if len(item.rows) == 1 else self._without(item, served & self._free) for item in slim]
+            if all(len(one.rows) == len(other.rows) for one, other in zip(stripped, items, strict=True)):
+                return stripped
+            items = stripped
+
+    @property
+    def _free(self) -> int:
+        return self.selectors & ~self.tables.exact
+
+    def _without(self, item: Item, served: int) -> Item:
+        rows: dict[int, tuple[tuple[Number, Offer], ...]] = {}
+        for mask, offers in item.rows.items():
+            old = rows.get(mask & ~served)
+            if old is None or offers[0][0] < old[0][0]:
+                rows[mask & ~served] = offers
+        return Item(item.name, rows)
+
+    def _joined(self, state: Mapping[int, Number], item: Item, later: int) -> dict[int, Step]:
+        """One item more. Selectors that no later item serves are closed: those that must be on have to be served."""
+        bits = _bits_of(item)
+        due = self.problem.must & bits & ~later
+        keep = later | ~self.selectors
+        ways: dict[int, list[tuple[Number, int, int]]] = {}
+        for before, cost in state.items():
+            self.tables.tick()
+            for mask, offers in item.rows.items():
+                if not before & mask & self.tables.exact and not due & ~(before | mask):
+                    ways.setdefault((before | mask) & keep, []).append((cost + offers[0][0], before, mask))
+            if len(ways) > MOST_ROWS:
+                raise Undecided
+        return self._steps(ways)
+
+    def _steps(self, ways: Mapping[int, list[tuple[Number, int, int]]]) -> dict[int, Step]:
+        if self.listing:
+            for pairs in ways.values():
+                pairs.sort()
+            return {mask: Step(pairs[0][0], tuple(pairs)) for mask, pairs in ways.items()}
+        best = {mask: min(pairs) for mask, pairs in ways.items()}
+        kept = self._pruned({mask: way[0] for mask, way in best.items()})
+        return {mask: Step(best[mask][0], (best[mask],)) for mask in kept}
+
+    def _pruned(self, costs: Mapping[int, Number]) -> dict[int, Number]:
+        """States that no other beats: serving more of what is free, with the same oscillators or fewer, no dearer."""
+        free = self._free
+        if self.listing or not free:
+            return dict(costs)
+        kept: dict[int, list[tuple[int, int, Number]]] = {}
+        left: dict[int, Number] = {}
+        for mask in sorted(costs, key=lambda mask: (-(mask & free).bit_count(), (mask & ~self.selectors).bit_count())):
+            group = kept.setdefault(mask & self.tables.exact & self.selectors, [])
+            mine, used = mask & free, mask & ~self.selectors
+            if not any(
+                not mine & ~served and not others & ~used and cost <= costs[mask] for served, others, cost in group
+            ):
+                group.append((mine, used, costs[mask]))
+                left[mask] = costs[mask]
+        return left
+
+    def _ends(self, state: Mapping[int, Number], frequencies: Mapping[str, Fraction]) -> dict[int, Number]:
+        """The cost of each end with the oscillators that are on, and the step's own."""
+        ends = {}
+        for mask, cost in state.items():
+            total = cost + self.prices.once
+            whole = True
+            for source in self._sources():
+                if source.id in frequencies and self._is_on(source, mask):
+                    total += self._price(source, frequencies[source.id])
+                elif self.listing and source.id in frequencies:
+                    whole &= frequencies[source.id] == self.problem.frequencies(source)[0]
+            if whole:
+                ends[mask] = total
+        return ends
+
+    def _is_on(self, source: Oscillator, mask: int) -> bool:
+        return self.problem.needed[source.id] or bool(mask & self.used.get(source.id, 0))
+
+    def _price(self, source: Oscillator, frequency: Fraction) -> Number:
+        base, slope = self.prices.node(source.id)
+        chosen = self.prices.choice(source.id, frequency) if len(source.choices) > 1 else 0
+        return base + slope * frequency + chosen
+
+    def settings_of(self, cover: Cover, mask: int) -> dict[str, Fraction]:
+        """The oscillators' settings at an end: the frequency of each that is on and has a choice."""
+        on = {source.id: source for source in self._sources() if len(source.choices) > 1}
+        listed = self.used_at(cover, mask)
+        return {name: frequency for name, frequency in cover.frequencies if name in on and name in listed}
+
+    def used_at(self, cover: Cover, mask: int) -> set[str]:
+        """The oscillators that are on at an end; in a listing only of those with a choice or a price this is known."""
+        return {source.id for source in self._sources() if self._is_on(source, mask)}
+
+
+def _bits_of(item: Item) -> int:
+    bits = 0
+    for mask in item.rows:
+        bits |= mask
+    return bits
+
+
+def _ordered(items: list[Item]) -> list[Item]:
+    """Items in an order that keeps few selectors open at a time."""
+    left = {index: _bits_of(item) for index, item in enumerate(items)}
+    order: list[Item] = []
+    seen = 0
+    while left:
+        best = min(left, key=lambda index: (_open_after(left, index, seen), len(items[index].rows), index))
+        seen |= left.pop(best)
+        order.append(items[best])
+    return order
+
+
+def _open_after(left: Mapping[int, int], index: int, seen: int) -> int:
+    """How many selectors stay open when an item comes next."""
+    later = 0
+    for other, bits in left.items():
+        if other != index:
+            later |= bits
+    return ((seen | left[index]) & later).bit_count()

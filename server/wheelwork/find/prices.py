@@ -1,0 +1,105 @@
+"""What settings cost in the sense of a preference, as sums that the search can carry: the least sum is the best.
+
+A node that is on costs `base + slope * its frequency`; a choice may cost too. `least current` is such a sum, so are
+the frequency of one node, either way, and the number of settings that differ from the plan's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from wheelwork.find.question import Preference
+from wheelwork.part.nodes import FACTORS, Node, Part, Pll, Step, Value
+from wheelwork.plan.plan import Plan
+
+Number = Fraction | int
+ZERO = Fraction(0)
+Line = tuple[Number, Number]
+"""Base and slope: a cost of base + slope * frequency (in hertz)."""
+FREE: Line = (0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """The prices of one core-voltage step. `once` is the step's own; `changed` is the price of a differing setting."""
+
+    once: Number = 0
+    lines: Mapping[str, Line] = field(default_factory=dict)
+    changed: Number = 0
+    settings: Mapping[str, Value] = field(default_factory=dict)
+
+    def node(self, name: str) -> Line:
+        """What a node costs while it is on."""
+        return self.lines.get(name, FREE)
+
+    def choice(self, setting: str, value: Value) -> Number:
+        """What the choice of a value costs."""
+        return self.changed if self.changed and self.settings.get(setting) != value else 0
+
+    def factors(self, pll: str, factors: tuple[Fraction, Fraction, Fraction]) -> Number:
+        """What a PLL's factors cost; the three are one setting."""
+        return self.changed if self.changed and self.own_factors(pll) != factors else 0
+
+    def own_factors(self, pll: str) -> tuple[Fraction, Fraction, Fraction]:
+        """The factors of the plan."""
+        first, second, third = (Fraction(self.settings[f"{pll}.{name}"]) for name in FACTORS)
+        return first, second, third
+
+    def is_free(self, node: Node) -> bool:
+        """Whether neither the node nor a choice made at it costs anything."""
+        return self.node(node.id) == FREE and not self.changed
+
+    def times(self, weight: Number) -> Prices:
+        """The same prices so many times."""
+        lines = {name: (base * weight, slope * weight) for name, (base, slope) in self.lines.items()}
+        return Prices(self.once * weight, lines, self.changed * weight, self.settings)
+
+    def plus(self, other: Prices) -> Prices:
+        """Both prices together; only one of the two may price changes."""
+        lines = dict(self.lines)
+        for name, (base, slope) in other.lines.items():
+            own = lines.get(name, FREE)
+            lines[name] = (own[0] + base, own[1] + slope)
+        priced = self if self.changed else other
+        return Prices(self.once + other.once, lines, priced.changed, priced.settings)
+
+
+NOTHING = Prices()
+
+
+def prices_of(preference: Preference, part: Part, plan: Plan, step: Step) -> Prices | None:
+    """The prices of a preference; None for one that is no sum (`least error`, `most room`, `highest phase detector`)."""
+    match preference.kind:
+        case "least current":
+            return _current(part, step)
+        case "highest" if preference.node is not None:
+            return Prices(lines={preference.node: (0, -1)})
+        case "lowest" if preference.node is not None:
+            return Prices(lines={preference.node: (0, 1)})
+        case "lowest core voltage":
+            return Prices(once=-part.steps.index(step))
+        case "fewest changes":
+            settings = plan.complete(part)
+            return Prices(once=int(step.id != plan.core_voltage), changed=1, settings=settings)
+    return None
+
+
+def _current(part: Part, step: Step) -> Prices:
+    """Typical supply current in ampere: the step's slope times the core clock, its offset, every node that is on."""
+    lines: dict[str, Line] = {}
+    for name, node in part.nodes.items():
+        base, slope = node.current_while_on(step.id), node.current_per_hertz(step.id)
+        lines[name] = (base.typical if base else 0, slope.typical if slope else 0)
+    if step.run_current is not None:
+        base_, slope_ = lines[part.core_clock]
+        lines[part.core_clock] = (base_, slope_ + step.run_current.typical)
+    priced = {name: line for name, line in lines.items() if line != FREE}
+    return Prices(once=step.base_current.typical if step.base_current else 0, lines=priced)
+
+
+def factors_of_pll(node: Pll, divider: Fraction, place: int) -> tuple[Fraction, Fraction, Fraction]:
+    """Reference divider, feedback and fraction of a lattice point."""
+    feedback, fraction = divmod(place, node.fraction_of)
+    return divider, Fraction(feedback), Fraction(fraction)
