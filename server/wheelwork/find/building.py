@@ -1,4 +1,4 @@
-"""From a cover to the settings that it stands for: each table asked again, top down, for the row that was counted on."""
+"""From a cover to the settings it stands for: each table is asked again, top down, for the row that was counted on."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from wheelwork.find.cheapest import Cheapest, Point
+from wheelwork.find.cheapest import Cheapest
 from wheelwork.find.cover import Cover, Coverings, Offer
+from wheelwork.find.lattice import Point
 from wheelwork.find.offers import cost_at
 from wheelwork.find.prices import Number, factors_of_pll
 from wheelwork.find.problem import Regimes, factor_under
 from wheelwork.find.tables import Key
 from wheelwork.part.nodes import FACTORS, Divider, Pll, Scaler, Selector, Value
-from wheelwork.quantities.spans import Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +43,9 @@ def build_best(coverings: Coverings, cover: Cover, end: int) -> dict[str, Value]
         need = _Need(offer.mask & builder.exact, free)
         served |= free
         if offer.source is not None and (need.exact or need.free or builder.must_run(name)):
-            source = coverings.cheapest.nodes[offer.source]
-            tolerance = coverings.problem.tolerance(source)  # type: ignore[arg-type]  # an oscillator
+            kind = coverings.problem.kind_of[offer.source]
             builder.sources.add(offer.source)
-            builder.child(name, offer.source, frequencies[offer.source], tolerance, (), need)
+            builder.child(name, offer.source, frequencies[offer.source], kind, (), need)
     for source in coverings.problem.sources:
         on = source.id in builder.sources or coverings.problem.needed[source.id]
         if on and len(source.choices) > 1:
@@ -67,44 +66,42 @@ class _Builder:
         """Whether a consumer is on even where it serves nothing; a selector is only where it takes this input."""
         return self.problem.needed[name] and not isinstance(self.cheapest.nodes[name], Selector)
 
-    def child(self, name: str, above: str, frequency: Fraction, tolerance: Span, regimes: Regimes, need: _Need) -> None:
+    def child(self, name: str, above: str, frequency: Fraction, kind: int, regimes: Regimes, need: _Need) -> None:
         """A consumer that is on, at the frequency that feeds it."""
         node = self.cheapest.nodes[name]
         match node:
             case Selector():
                 self.settings[name] = above
                 bit = self.problem.bits[name]
-                self.node(name, frequency, tolerance, regimes, _Need(need.exact & ~bit, need.free & ~bit))
+                self.node(name, frequency, kind, regimes, _Need(need.exact & ~bit, need.free & ~bit))
             case Divider():
-                ratio, inner = self._ratio(node, frequency, tolerance, regimes, need)
+                ratio, inner = self._ratio(node, frequency, kind, regimes, need)
                 self.settings[name] = ratio
-                self.node(name, frequency / ratio, tolerance, inner, need)
+                self.node(name, frequency / ratio, kind, inner, need)
             case Scaler():
-                self.node(name, frequency * factor_under(node, regimes), tolerance, regimes, need)
+                self.node(name, frequency * factor_under(node, regimes), kind, regimes, need)
             case Pll():
-                point = self._point(node, frequency, tolerance, need)
+                point = self._point(node, frequency, kind, need)
                 factors = factors_of_pll(node, point.divider, point.place)
                 self.settings |= {f"{name}.{key}": value for key, value in zip(FACTORS, factors, strict=True)}
-                self.node(name, point.frequency, tolerance, (), need)
+                self.node(name, point.frequency, kind, (), need)
             case _:
-                self.node(name, frequency, tolerance, regimes, need)
+                self.node(name, frequency, kind, regimes, need)
 
     def _ratio(
-        self, node: Divider, frequency: Fraction, tolerance: Span, regimes: Regimes, need: _Need
+        self, node: Divider, frequency: Fraction, kind: int, regimes: Regimes, need: _Need
     ) -> tuple[Fraction, Regimes]:
         ways = []
         for inner, ratios in self.problem.split(node, regimes):
             for ratio in ratios:
-                cost = self._cost(
-                    self.cheapest.value(node.id, frequency / ratio, tolerance, inner), frequency / ratio, need
-                )
+                cost = self._cost(self.cheapest.value(node.id, frequency / ratio, kind, inner), frequency / ratio, need)
                 if cost is not None:
                     ways.append((cost + self.cheapest.prices.choice(node.id, ratio), ratio, inner))
         _, ratio, inner = min(ways, key=lambda way: way[:2])
         return ratio, inner
 
-    def _point(self, node: Pll, frequency: Fraction, tolerance: Span, need: _Need) -> Point:
-        table, points = self.cheapest.pll_points(node, frequency, tolerance)
+    def _point(self, node: Pll, frequency: Fraction, kind: int, need: _Need) -> Point:
+        table, points = self.cheapest.pll_points(node, frequency, kind)
         costs = self.tables.at(table, frequency)
         fitting = [(cost, mask) for mask, cost in costs.items() if need.met_by(mask, self.exact)]
         return points[min(fitting)[1]]
@@ -114,10 +111,10 @@ class _Builder:
         rows = self.tables.rows[table].items()
         return min((cost_at(lines, frequency) for mask, lines in rows if need.met_by(mask, self.exact)), default=None)
 
-    def node(self, name: str, frequency: Fraction, tolerance: Span, regimes: Regimes, need: _Need) -> None:
+    def node(self, name: str, frequency: Fraction, kind: int, regimes: Regimes, need: _Need) -> None:
         """What hangs below a node that is on: a row for each consumer, at the least cost together."""
         consumers = self.problem.consumers[name]
-        rows = [self._rows(each, name, frequency, tolerance, regimes) for each in consumers]
+        rows = [self._rows(each, name, frequency, kind, regimes) for each in consumers]
         states: dict[tuple[int, int], tuple[Number, tuple[int, ...]]] = {(0, 0): (0, ())}
         for row in rows:
             states = self._joined(states, row, need)
@@ -127,12 +124,10 @@ class _Builder:
             mine = _Need(mask & self.exact, mask & free)
             free &= ~mask
             if mine.exact or mine.free or self.must_run(each):
-                self.child(each, name, frequency, tolerance, regimes, mine)
+                self.child(each, name, frequency, kind, regimes, mine)
 
-    def _rows(
-        self, name: str, above: str, frequency: Fraction, tolerance: Span, regimes: Regimes
-    ) -> Mapping[int, Number]:
-        table = self.cheapest.child_value(name, above, frequency, tolerance, regimes)
+    def _rows(self, name: str, above: str, frequency: Fraction, kind: int, regimes: Regimes) -> Mapping[int, Number]:
+        table = self.cheapest.child_value(name, above, frequency, kind, regimes)
         return self.tables.at(table, frequency)
 
     def _joined(

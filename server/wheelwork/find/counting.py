@@ -18,7 +18,6 @@ from wheelwork.find.problem import MOST_POINTS, NO_LIMITS, Limits, Problem
 from wheelwork.find.tables import Key, Tables, Undecided
 from wheelwork.part.nodes import Oscillator, Part, Pll
 from wheelwork.plan.plan import Plan, Target
-from wheelwork.quantities.spans import Span
 
 StillTime = Callable[[], bool]
 
@@ -61,29 +60,27 @@ class _Count(Forest[Tables]):
         return sum(count for mask, count in state.items() if mask & problem.must == problem.must)
 
     def _source_table(self, source: Oscillator) -> Key:
-        tolerance, tried = self.problem.tolerance(source), self.problem.frequencies(source)
-        table = self.tables.total((self.value(source.id, frequency, tolerance), 1) for frequency in tried)
+        kind, tried = self.problem.kind_of[source.id], self.problem.frequencies(source)
+        table = self.tables.total((self.value(source.id, frequency, kind), 1) for frequency in tried)
         return table if self.problem.needed[source.id] else self.tables.or_off(table)
 
-    def pll_value(self, node: Pll, frequency: Fraction, tolerance: Span) -> Key:
+    def pll_value(self, node: Pll, frequency: Fraction, kind: int) -> Key:
         """How many of the PLL's factors put the VCO where what hangs below can be."""
-        return self.tables.total(self._lattice(node, frequency, tolerance))
+        return self.tables.total(self._lattice(node, frequency, kind))
 
-    def _lattice(self, node: Pll, frequency: Fraction, tolerance: Span) -> Iterator[tuple[Key, int]]:
-        for _, detector in self.problem.detectors(node, frequency, tolerance):
+    def _lattice(self, node: Pll, frequency: Fraction, kind: int) -> Iterator[tuple[Key, int]]:
+        for _, detector in self.problem.detectors(node, frequency, kind):
             self.tables.tick()
             for feedbacks in self.problem.feedbacks(node):
-                yield from self._points(node, detector, feedbacks, tolerance)
+                yield from self._points(node, detector, feedbacks, kind)
 
-    def _points(
-        self, node: Pll, detector: Fraction, feedbacks: Feedbacks, tolerance: Span
-    ) -> Iterator[tuple[Key, int]]:
+    def _points(self, node: Pll, detector: Fraction, feedbacks: Feedbacks, kind: int) -> Iterator[tuple[Key, int]]:
         if not self.problem.pll_below[node.id]:
-            pieces = self.body(node.id, tolerance)
+            pieces = self.body(node.id, kind)
             yield from count_in_pieces(pieces, detector * self.unit, feedbacks, self.tables.none)
             return
         if feedbacks.count(feedbacks.lowest, feedbacks.highest) > MOST_POINTS:
             raise Undecided
         for place in range(feedbacks.lowest, feedbacks.highest + 1):
             if feedbacks.count(place, place):
-                yield self.value(node.id, detector * place / feedbacks.parts, tolerance), 1
+                yield self.value(node.id, detector * place / feedbacks.parts, kind), 1

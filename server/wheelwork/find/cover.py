@@ -85,7 +85,7 @@ class Coverings:
         """The cover at each choice of the oscillators' frequencies; nothing where none can be."""
         choices = []
         for source in self._sources():
-            span = self.problem.span(source, self.problem.tolerance(source))
+            span = self.problem.span(source, self.problem.kind_of[source.id])
             tried = [(source.id, f) for f in self.problem.frequencies(source) if holds(span, f)]
             if not tried and self.problem.needed[source.id]:
                 return
@@ -117,9 +117,9 @@ class Coverings:
         """What hangs below the oscillators at these frequencies."""
         rows: dict[str, dict[int, list[tuple[Number, Offer]]]] = {}
         for source, frequency in frequencies.items():
-            tolerance = self.problem.tolerance(self.cheapest.nodes[source])  # type: ignore[arg-type]  # an oscillator
+            kind = self.problem.kind_of[source]
             for name in self.problem.consumers[source]:
-                table = self.cheapest.child_value(name, source, frequency, tolerance, ())
+                table = self.cheapest.child_value(name, source, frequency, kind, ())
                 may_be_off = isinstance(self.cheapest.nodes[name], Selector) or not self.problem.needed[name]
                 row = rows.setdefault(name, {0: [(0, Offer(None, 0))]} if may_be_off else {})
                 for mask, cost in self.tables.at(table, frequency).items():

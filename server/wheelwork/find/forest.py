@@ -15,7 +15,6 @@ from wheelwork.find.pieces import Edge, Pieces, between, everywhere, multiply, o
 from wheelwork.find.problem import Problem, Reach, Regimes, factor_under, holds
 from wheelwork.find.tables import Algebra, Key
 from wheelwork.part.nodes import Divider, Pll, Scaler, Selector
-from wheelwork.quantities.spans import Span
 
 A = TypeVar("A", bound=Algebra)
 
@@ -27,68 +26,68 @@ class Forest(Generic[A]):
         self.problem, self.tables = problem, tables
         self.nodes = problem.part.nodes
         self.unit = problem.smallest_unit()
-        self._bodies: dict[tuple[str, Span, Regimes], Pieces] = {}
-        self._values: dict[tuple[str, Fraction, Span, Regimes], Key] = {}
+        self._bodies: dict[tuple[str, int, Regimes], Pieces] = {}
+        self._values: dict[tuple[str, Fraction, int, Regimes], Key] = {}
 
-    def value(self, name: str, frequency: Fraction, tolerance: Span, regimes: Regimes = ()) -> Key:
+    def value(self, name: str, frequency: Fraction, kind: int, regimes: Regimes = ()) -> Key:
         """The table of a node at one frequency, its own cost included."""
         if not self.problem.pll_below[name]:
-            return self.body(name, tolerance, regimes).at(frequency * self.unit)
-        key = (name, frequency, tolerance, regimes)
+            return self.body(name, kind, regimes).at(frequency * self.unit)
+        key = (name, frequency, kind, regimes)
         if key not in self._values:
             self.tables.tick()
-            inside = holds(self.problem.span(self.nodes[name], tolerance), frequency)
-            table = self._children(name, frequency, tolerance, regimes) if inside else self.tables.none
+            inside = holds(self.problem.span(self.nodes[name], kind), frequency)
+            table = self._children(name, frequency, kind, regimes) if inside else self.tables.none
             self._values[key] = self.tables.charged(table, name)
         return self._values[key]
 
-    def _children(self, name: str, frequency: Fraction, tolerance: Span, regimes: Regimes) -> Key:
+    def _children(self, name: str, frequency: Fraction, kind: int, regimes: Regimes) -> Key:
         table = self.tables.one
         for consumer in self.problem.consumers[name]:
             if table != self.tables.none:
-                table = self.tables.product(table, self.child_value(consumer, name, frequency, tolerance, regimes))
+                table = self.tables.product(table, self.child_value(consumer, name, frequency, kind, regimes))
         return table
 
-    def child_value(self, name: str, above: str, frequency: Fraction, tolerance: Span, regimes: Regimes) -> Key:
+    def child_value(self, name: str, above: str, frequency: Fraction, kind: int, regimes: Regimes) -> Key:
         """The table of a consumer at the frequency that feeds it: on, or off where that may be."""
         node, tables, problem = self.nodes[name], self.tables, self.problem
         match node:
             case Selector():
                 if problem.held_elsewhere(node, above):
                     return tables.one
-                inner = tables.chosen(self.value(name, frequency, tolerance, regimes), name, above)
+                inner = tables.chosen(self.value(name, frequency, kind, regimes), name, above)
                 return tables.or_not_chosen(inner, problem.bits[name], problem.needed[name])
             case Divider():
                 ways = [
-                    (tables.chosen(self._over(name, frequency, ratio, tolerance, inner), name, ratio), 1)
+                    (tables.chosen(self._over(name, frequency, ratio, kind, inner), name, ratio), 1)
                     for inner, ratios in problem.split(node, regimes)
                     for ratio in ratios
                 ]
                 table = tables.total(ways)
             case Scaler():
                 factor = factor_under(node, regimes)
-                table = self._over(name, frequency, 1 / factor, tolerance, regimes)
+                table = self._over(name, frequency, 1 / factor, kind, regimes)
             case Pll():
-                table = self.pll_value(node, frequency, tolerance)
+                table = self.pll_value(node, frequency, kind)
             case _:
-                table = self.value(name, frequency, tolerance, regimes)
+                table = self.value(name, frequency, kind, regimes)
         return table if problem.needed[name] else tables.or_off(table)
 
-    def _over(self, name: str, frequency: Fraction, ratio: Fraction, tolerance: Span, regimes: Regimes) -> Key:
-        return self.tables.scaled(self.value(name, frequency / ratio, tolerance, regimes), ratio)
+    def _over(self, name: str, frequency: Fraction, ratio: Fraction, kind: int, regimes: Regimes) -> Key:
+        return self.tables.scaled(self.value(name, frequency / ratio, kind, regimes), ratio)
 
-    def pll_value(self, node: Pll, frequency: Fraction, tolerance: Span) -> Key:
+    def pll_value(self, node: Pll, frequency: Fraction, kind: int) -> Key:
         """The table of a PLL at the frequency that feeds it."""
         raise NotImplementedError
 
-    def body(self, name: str, tolerance: Span, regimes: Regimes = ()) -> Pieces:
+    def body(self, name: str, kind: int, regimes: Regimes = ()) -> Pieces:
         """The tables of a node without a PLL below, by its own frequency, its own cost included."""
-        key = (name, tolerance, regimes)
+        key = (name, kind, regimes)
         if key not in self._bodies:
             self.tables.tick()
-            pieces = between(self.tables, *self._edges(self.problem.span(self.nodes[name], tolerance)))
+            pieces = between(self.tables, *self._edges(self.problem.span(self.nodes[name], kind)))
             for consumer in self.problem.consumers[name]:
-                pieces = multiply(self.tables, pieces, self._child(consumer, name, tolerance, regimes))
+                pieces = multiply(self.tables, pieces, self._child(consumer, name, kind, regimes))
             charged = tuple(self.tables.charged(each, name) for each in pieces.keys)
             self._bodies[key] = Pieces(pieces.points, charged)
         return self._bodies[key]
@@ -100,28 +99,28 @@ class Forest(Generic[A]):
             None if high is None else (int(high[0] * self.unit), high[1]),
         )
 
-    def _child(self, name: str, above: str, tolerance: Span, regimes: Regimes) -> Pieces:
+    def _child(self, name: str, above: str, kind: int, regimes: Regimes) -> Pieces:
         """The tables of a consumer, by the frequency that feeds it."""
         node, tables, problem = self.nodes[name], self.tables, self.problem
         match node:
             case Selector():
                 if problem.held_elsewhere(node, above):
                     return everywhere(tables.one)
-                inner = self.body(name, tolerance, regimes)
+                inner = self.body(name, kind, regimes)
                 bit, needed = problem.bits[name], problem.needed[name]
                 keys = (tables.or_not_chosen(tables.chosen(key, name, above), bit, needed) for key in inner.keys)
                 return Pieces(inner.points, tuple(keys))
             case Divider():
-                pieces = self._divided(node, tolerance, regimes)
+                pieces = self._divided(node, kind, regimes)
             case Scaler():
-                pieces = stretched(tables, self.body(name, tolerance, regimes), 1 / factor_under(node, regimes))
+                pieces = stretched(tables, self.body(name, kind, regimes), 1 / factor_under(node, regimes))
             case _:
-                pieces = self.body(name, tolerance, regimes)
+                pieces = self.body(name, kind, regimes)
         return pieces if problem.needed[name] else Pieces(pieces.points, tuple(map(tables.or_off, pieces.keys)))
 
-    def _divided(self, node: Divider, tolerance: Span, regimes: Regimes) -> Pieces:
+    def _divided(self, node: Divider, kind: int, regimes: Regimes) -> Pieces:
         parts = [
-            over_ratios(self.tables, self.body(node.id, tolerance, inner), ratios, node.id)
+            over_ratios(self.tables, self.body(node.id, kind, inner), ratios, node.id)
             for inner, ratios in self.problem.split(node, regimes)
         ]
         whole = parts[0] if parts else everywhere(self.tables.none)

@@ -7,9 +7,10 @@ piece are counted by exact floor division.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 
 from wheelwork.find.pieces import Pieces
 from wheelwork.find.tables import Key
@@ -78,6 +79,91 @@ class Feedbacks:
             return full * each
         inside = part + 1 if self.pinned is None else int(part >= self.pinned)
         return (full - 1) * each + inside
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A point of a PLL's lattice: the VCO's frequency (hertz) and the factors with the smallest reference divider."""
+
+    frequency: Fraction
+    divider: Fraction
+    place: int
+
+
+Edge = tuple[int, int, bool]
+"""An edge in hertz: numerator, denominator, whether it belongs."""
+
+
+class Lattice:
+    """All points that a PLL has at one input frequency, asked for by edges in whole numbers."""
+
+    def __init__(self, detectors: Iterable[tuple[Fraction, Fraction]], feedbacks: Iterable[Feedbacks]) -> None:
+        """`detectors` are reference dividers, the smallest first, with the phase detector's frequency (hertz)."""
+        pairs, runs = tuple(detectors), tuple(feedbacks)
+        self.common = lcm(*(detector.denominator for _, detector in pairs)) * (runs[0].parts if runs else 1)
+        """The VCO stands at t * weight / common."""
+        self.rays = [
+            (divider, int(detector * self.common / run.parts), run) for divider, detector in pairs for run in runs
+        ]
+
+    @property
+    def size(self) -> int:
+        """How many points there are, equal ones counted each."""
+        return sum(run.count(run.lowest, run.highest) for _, _, run in self.rays)
+
+    def first(self, low: Edge | None, high: Edge | None) -> Point | None:
+        """The lowest point between two edges."""
+        best, found = 0, None
+        for divider, weight, run in self.rays:
+            span = self._places(weight, run, low, high)
+            place = run.at_least(span[0]) if span else None
+            if span and place is not None and place <= span[1] and (found is None or place * weight < best):
+                best, found = place * weight, (divider, place)
+        return None if found is None else Point(Fraction(best, self.common), *found)
+
+    def last(self, low: Edge | None, high: Edge | None) -> Point | None:
+        """The highest point between two edges."""
+        best, found = 0, None
+        for divider, weight, run in self.rays:
+            span = self._places(weight, run, low, high)
+            place = run.at_most(span[1]) if span else None
+            if span and place is not None and place >= span[0] and (found is None or place * weight > best):
+                best, found = place * weight, (divider, place)
+        return None if found is None else Point(Fraction(best, self.common), *found)
+
+    def _places(self, weight: int, run: Feedbacks, low: Edge | None, high: Edge | None) -> tuple[int, int] | None:
+        """Between which t the VCO lies between two edges."""
+        first, last = run.lowest, run.highest
+        if low is not None:
+            reach, rest = divmod(low[0] * self.common, low[1] * weight)
+            first = max(first, reach if not rest and low[2] else reach + 1)
+        if high is not None:
+            reach, rest = divmod(high[0] * self.common, high[1] * weight)
+            last = min(last, reach if rest or high[2] else reach - 1)
+        return (first, last) if first <= last else None
+
+    def at(self, frequency: Fraction) -> Point | None:
+        """The point at a frequency, with the smallest reference divider; None where there is none."""
+        for divider, weight, run in self.rays:
+            place = frequency * self.common / weight
+            if place.denominator == 1 and run.count(int(place), int(place)):
+                return Point(frequency, divider, int(place))
+        return None
+
+    def alike(self, frequency: Fraction) -> int:
+        """How many of the PLL's factors give a frequency."""
+        places = ((frequency * self.common / weight, run) for _, weight, run in self.rays)
+        return sum(run.count(int(place), int(place)) for place, run in places if place.denominator == 1)
+
+    def walk(self) -> Iterator[Point]:
+        """Every point by frequency, each frequency once."""
+        made: dict[int, tuple[Fraction, int]] = {}
+        for divider, weight, run in self.rays:
+            place = run.at_least(run.lowest)
+            while place is not None:
+                made.setdefault(place * weight, (divider, place))
+                place = run.at_least(place + 1)
+        return (Point(Fraction(spot, self.common), *made[spot]) for spot in sorted(made))
 
 
 def count_in_pieces(pieces: Pieces, detector: Fraction, feedbacks: Feedbacks, none: Key) -> Iterator[tuple[Key, int]]:

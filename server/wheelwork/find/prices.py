@@ -70,7 +70,7 @@ NOTHING = Prices()
 
 
 def prices_of(preference: Preference, part: Part, plan: Plan, step: Step) -> Prices | None:
-    """The prices of a preference; None for one that is no sum (`least error`, `most room`, `highest phase detector`)."""
+    """The prices of a preference; None for one that is no sum: error, room, phase detector."""
     match preference.kind:
         case "least current":
             return _current(part, step)

@@ -71,10 +71,14 @@ class Problem:
         self.targets, self.held, self.limits = tuple(targets), frozenset(pinned), limits
         self.settings = plan.complete(part)
         self.sources = [node for node in part.nodes.values() if isinstance(node, Oscillator)]
+        tolerances = {source.id: tolerance_of(source, plan) or EXACT for source in self.sources}
+        self.tolerances = tuple(dict.fromkeys(tolerances.values()))
+        """The tolerances that the sources have; a source's *kind* is the place of its own among them."""
+        self.kind_of = {name: self.tolerances.index(tolerance) for name, tolerance in tolerances.items()}
         always_on = [s.id for s in self.sources if s.always_on and self.frequencies(s)]
         self.roots = {*roots(part, plan), *(target.node for target in self.targets), *limits.running, *always_on}
         self._look_down()
-        self._spans: dict[tuple[str, Span, bool], Reach] = {}
+        self._spans: dict[tuple[str, int, bool], Reach] = {}
         self.conditions = self._find_conditions()
 
     def _look_down(self) -> None:
@@ -121,8 +125,8 @@ class Problem:
         if not supply_suits(self.part, self.step, self.plan):
             return True
         must_run = [self.part.nodes[name] for name, needed in self.needed.items() if needed]
-        tolerances = {self.tolerance(source) for source in self.sources if self.useful[source.id]}
-        return any(all(is_empty(self.span(node, tolerance)) for tolerance in tolerances) for node in must_run)
+        kinds = {self.kind_of[source.id] for source in self.sources if self.useful[source.id]}
+        return any(all(is_empty(self.span(node, kind)) for kind in kinds) for node in must_run)
 
     def smallest_unit(self) -> int:
         """Units to the hertz, so that every edge, seen through every ratio on its way, is whole."""
@@ -133,20 +137,15 @@ class Problem:
         return edges * int(ratios ** len(self.part.nodes))
 
     def _edges(self, source: Oscillator) -> Iterator[Fraction]:
-        tolerance = self.tolerance(source)
         for node in self.part.nodes.values():
             if self.useful[node.id]:
-                yield from (edge[0] for edge in self.span(node, tolerance) if edge is not None)
+                yield from (edge[0] for edge in self.span(node, self.kind_of[source.id]) if edge is not None)
 
-    def tolerance(self, source: Oscillator) -> Span:
-        """The tolerance of a source, none counted as exact."""
-        return tolerance_of(source, self.plan) or EXACT
-
-    def span(self, node: Node, tolerance: Span) -> Reach:
-        """Between which nominal frequencies a node may stand when its source has a tolerance."""
-        key = (node.id, tolerance, False)
+    def span(self, node: Node, kind: int) -> Reach:
+        """Between which nominal frequencies a node may stand when its source has a tolerance of a kind."""
+        key = (node.id, kind, False)
         if key not in self._spans:
-            self._spans[key] = _intersect(self._spans_of(node, tolerance))
+            self._spans[key] = _intersect(self._spans_of(node, self.tolerances[kind]))
         return self._spans[key]
 
     def _spans_of(self, node: Node, tolerance: Span) -> Iterator[Reach]:
@@ -164,11 +163,12 @@ class Problem:
         if node.id in limits.stopped:
             yield (Fraction(1), False), (Fraction(0), True)
 
-    def detector_span(self, node: Pll, tolerance: Span) -> Reach:
+    def detector_span(self, node: Pll, kind: int) -> Reach:
         """The same for a PLL's phase detector."""
-        key = (node.id, tolerance, True)
+        key = (node.id, kind, True)
         if key not in self._spans:
-            spans = [self._nominal(node.phase_detector_window(self.step.id), tolerance), (self.limits.detector, None)]
+            window = node.phase_detector_window(self.step.id)
+            spans = [self._nominal(window, self.tolerances[kind]), (self.limits.detector, None)]
             self._spans[key] = _intersect(spans)
         return self._spans[key]
 
@@ -228,12 +228,12 @@ class Problem:
         key = f"{node.id}.reference_divider"
         return (Fraction(self.settings[key]),) if self._is_held(node, key) else node.reference_divider
 
-    def detectors(self, node: Pll, frequency: Fraction, tolerance: Span) -> Iterator[tuple[Fraction, Fraction]]:
+    def detectors(self, node: Pll, frequency: Fraction, kind: int) -> Iterator[tuple[Fraction, Fraction]]:
         """Each reference divider whose phase detector is inside at an input frequency, with the detector's frequency.
 
         The reference divider rises, so the fastest phase detector comes first.
         """
-        low, high = self.detector_span(node, tolerance)
+        low, high = self.detector_span(node, kind)
         for divider in self.reference_dividers(node):
             detector = frequency / divider
             if (low is None or (detector, False) >= low) and (high is None or (detector, True) <= high):
