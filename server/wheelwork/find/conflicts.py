@@ -1,4 +1,4 @@
-"""What is to blame where nothing fits: a smallest set of targets, else of pins, else of loads, that cannot hold together.
+"""What is to blame where nothing fits: a smallest set of targets, else pins, else loads that cannot hold together.
 
 A set that fits gives a correction set: what was given up for it; every conflict holds one element at least of each.
 So a smallest set that hits all correction sets is, once it cannot be met, a smallest conflict; else it is grown until
@@ -12,7 +12,7 @@ principles, Artificial Intelligence 32 (1987), section 4; halving, Junker, Quick
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 
 from wheelwork.find.question import Blame, Question, StillTime
@@ -35,10 +35,12 @@ def find_conflict(question: Question, still_time: StillTime) -> tuple[Blame, ...
     Targets are suspected first, pins and loads staying; if they are innocent, the pins; then the loads in use. Empty
     where none of these is to blame: the board, the supply or the sheet itself leaves nothing.
     """
+    innocent: frozenset[Blame] = frozenset()
     try:
-        for suspects in _suspects(question):
-            if _fits(_with_only(question, suspects, ()), still_time):
-                return _smallest_among(question, suspects, still_time)
+        for suspects in filter(None, _suspects(question)):
+            if _fits(without(question, innocent.union(suspects)), still_time):
+                return _smallest_among(suspects, innocent, question, still_time)
+            innocent = innocent.union(suspects)
     except Undecided:
         return None
     return ()
@@ -49,35 +51,38 @@ def pins_of(question: Question) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*question.pinned, *question.plan.held)))
 
 
-def _suspects(question: Question) -> Iterable[tuple[Blame, ...]]:
-    """Who can be to blame, the first suspected first; where the earlier are innocent, they are let go."""
-    yield tuple(Blame(target=number) for number in range(len(question.targets)))
-    yield tuple(Blame(pinned=name) for name in pins_of(question))
-    yield tuple(Blame(load=name) for name in question.plan.in_use)
+def without(question: Question, left_out: Collection[Blame]) -> Question:
+    """The question without some of its targets, pins and loads."""
+    plan = question.plan
+    return replace(
+        question,
+        targets=tuple(each for n, each in enumerate(question.targets) if Blame(target=n) not in left_out),
+        pinned=tuple(name for name in pins_of(question) if Blame(pinned=name) not in left_out),
+        plan=replace(plan, held=(), in_use=tuple(name for name in plan.in_use if Blame(load=name) not in left_out)),
+    )
 
 
-def _smallest_among(question: Question, suspects: tuple[Blame, ...], still_time: StillTime) -> tuple[Blame, ...]:
+def _suspects(question: Question) -> tuple[tuple[Blame, ...], ...]:
+    """Who can be to blame, the first suspected first."""
+    return (
+        tuple(Blame(target=number) for number in range(len(question.targets))),
+        tuple(Blame(pinned=name) for name in pins_of(question)),
+        tuple(Blame(load=name) for name in question.plan.in_use),
+    )
+
+
+def _smallest_among(
+    suspects: tuple[Blame, ...], innocent: frozenset[Blame], question: Question, still_time: StillTime
+) -> tuple[Blame, ...]:
     def ask(chosen: Chosen) -> Chosen | None:
-        kept = [suspects[number] for number in sorted(chosen)]
-        return chosen if _fits(_with_only(question, suspects, kept), still_time) else None
+        spared = (blame for number, blame in enumerate(suspects) if number not in chosen)
+        return chosen if _fits(without(question, innocent.union(spared)), still_time) else None
 
     return tuple(suspects[number] for number in smallest_conflict(len(suspects), ask))
 
 
-def _with_only(question: Question, suspects: tuple[Blame, ...], kept: Iterable[Blame]) -> Question:
-    """The question with only some of its suspects; those suspected before are let go."""
-    kept = list(kept)
-    if not suspects or suspects[0].target is not None:
-        return replace(question, targets=tuple(question.targets[b.target] for b in kept if b.target is not None))
-    freed = replace(question, targets=(), pinned=(), plan=replace(question.plan, held=()))
-    if suspects[0].pinned is not None:
-        return replace(freed, pinned=tuple(b.pinned for b in kept if b.pinned is not None))
-    in_use = tuple(b.load for b in kept if b.load is not None)
-    return replace(freed, plan=replace(freed.plan, in_use=in_use))
-
-
 def _fits(question: Question, still_time: StillTime) -> bool:
-    decided = does_one_fit(question.part, question.plan, still_time, question.targets, pins_of(question))
+    decided = does_one_fit(question.part, question.plan, still_time, question.targets, question.pinned)
     if decided is None:
         raise Undecided
     return decided
@@ -124,7 +129,7 @@ class _Inquiry:
         """A part of `rest` of which nothing can be spared and that cannot hold beside `kept`."""
         if added and not self._fits(kept):
             return frozenset()
-        if len(rest) == 1:
+        if len(rest) <= 1:
             return rest
         first, second = _halves(rest)
         of_second = self._shrunk(kept | first, True, second)
@@ -152,8 +157,8 @@ def _halves(chosen: Chosen) -> tuple[Chosen, Chosen]:
 def smallest_hitting_set(sets: Iterable[Chosen], most: int) -> Chosen | None:
     """A smallest set that shares an element with each of the sets; None where more than `most` elements are needed.
 
-    >>> sorted(smallest_hitting_set([frozenset({1, 2}), frozenset({2, 3}), frozenset({3, 4})], 3))
-    [2, 3]
+    >>> smallest_hitting_set([frozenset({1, 2}), frozenset({2, 3}), frozenset({2, 4})], 3)
+    frozenset({2})
     """
     needed = _without_supersets(sets)
     tries = (_hitting(needed, size) for size in range(most + 1))
