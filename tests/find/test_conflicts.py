@@ -18,7 +18,7 @@ import pytest
 
 from tests.find.test_counting import all_settings, small_sheet
 from wheelwork.clocks.propagate import find_way, unfitted
-from wheelwork.find.conflicts import Chosen, find_conflict, smallest_conflict, smallest_hitting_set
+from wheelwork.find.conflicts import Chosen, find_conflict, is_hopeless, smallest_conflict, smallest_hitting_set
 from wheelwork.find.question import Blame, Question
 from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import Judgement, reckon
@@ -152,7 +152,7 @@ def test_halving_and_hitting_find_what_trying_every_set_finds(seed: int) -> None
     dice = random.Random(seed)
     count = dice.randint(1, 8)
     fits = [frozenset(n for n in range(count) if dice.random() < 0.6) for _ in range(dice.randint(1, 12))]
-    fits = [each for each in fits if len(each) < count] or [frozenset()]
+    fits = [each for each in fits if len(each) < count]
     asked: list[Chosen] = []
 
     def ask(chosen: Chosen) -> Chosen | None:
@@ -224,7 +224,21 @@ def test_a_load_is_blamed_where_neither_target_nor_pin_is() -> None:
     assert find_conflict(question, lambda: True) == (Blame(load="port"),)
 
 
-def test_nobody_is_blamed_where_the_supply_leaves_nothing() -> None:
+@pytest.mark.parametrize(("in_use", "named"), [(["port"], "port"), (["port", "wheel"], "wheel"), ([], "core")])
+def test_what_always_runs_is_named_where_the_supply_leaves_nothing(in_use: list[str], named: str) -> None:
+    sheet = small_sheet(random.Random(0))
+    sheet["load"]["wheel"] = {"input": "core"}
+    part, _ = read_sheet_json({**sheet, "supply": {"lowest": "5 V"}})
+    assert part is not None
+    plan, _ = read_plan({"in_use": in_use, "supply": "3.0 V"}, part)
+    assert plan is not None
+    question = Question(part=part, plan=plan)
+    assert find_conflict(question, lambda: True) == (Blame(load=named),)
+    assert is_hopeless(question, lambda: True)
+
+
+def test_a_plan_that_can_be_mended_is_not_hopeless() -> None:
     part, plan = small_part(random.Random(0), ["port"])
-    part = replace(part, supply=replace(part.supply, lowest=Fraction(5)))
-    assert find_conflict(Question(part=part, plan=plan), lambda: True) == ()
+    question = Question(part=part, plan=plan, targets=(Target("core", at_least=Fraction(900 * MEGA)),))
+    assert is_hopeless(question, lambda: True) is False
+    assert is_hopeless(question, lambda: False) is None

@@ -12,6 +12,7 @@ principles, Artificial Intelligence 32 (1987), section 4; halving, Junker, Quick
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 
@@ -32,18 +33,34 @@ Raises Undecided where that does not come out in time.
 def find_conflict(question: Question, still_time: StillTime) -> tuple[Blame, ...] | None:
     """A smallest set that cannot hold together, for a question under which nothing fits; None: not decided in time.
 
-    Targets are suspected first, pins and loads staying; if they are innocent, the pins; then the loads in use. Empty
-    where none of these is to blame: the board, the supply or the sheet itself leaves nothing.
+    Targets are suspected first, pins and loads staying; if they are innocent, the pins; then the loads in use. Where
+    even these are innocent (`is_hopeless`), one consumer of the core clock stands for what runs in any case.
     """
     innocent: frozenset[Blame] = frozenset()
     try:
         for suspects in filter(None, _suspects(question)):
-            if _fits(without(question, innocent.union(suspects)), still_time):
-                return _smallest_among(suspects, innocent, question, still_time)
+            found = _smallest_among(suspects, innocent, question, still_time)
+            if found:
+                return found
             innocent = innocent.union(suspects)
     except Undecided:
         return None
-    return ()
+    return (_what_always_runs(question),)
+
+
+def is_hopeless(question: Question, still_time: StillTime) -> bool | None:
+    """Whether nothing fits even without a target, a pin and a load: board, supply or sheet leave no setting at all."""
+    everyone = frozenset(itertools.chain.from_iterable(_suspects(question)))
+    left = without(question, everyone)
+    decided = does_one_fit(left.part, left.plan, still_time)
+    return None if decided is None else not decided
+
+
+def _what_always_runs(question: Question) -> Blame:
+    """A load in use that hangs on the core clock, else the first in use, else the core clock itself."""
+    part, in_use = question.part, question.plan.in_use
+    on_core = (name for name in in_use if part.core_clock in part.nodes[name].feeders)
+    return Blame(load=next(on_core, in_use[0] if in_use else part.core_clock))
 
 
 def pins_of(question: Question) -> tuple[str, ...]:
@@ -74,6 +91,8 @@ def _suspects(question: Question) -> tuple[tuple[Blame, ...], ...]:
 def _smallest_among(
     suspects: tuple[Blame, ...], innocent: frozenset[Blame], question: Question, still_time: StillTime
 ) -> tuple[Blame, ...]:
+    """A smallest conflict of the suspects, the innocent let go; empty where the suspects are innocent too."""
+
     def ask(chosen: Chosen) -> Chosen | None:
         spared = (blame for number, blame in enumerate(suspects) if number not in chosen)
         return chosen if _fits(without(question, innocent.union(spared)), still_time) else None
@@ -89,7 +108,10 @@ def _fits(question: Question, still_time: StillTime) -> bool:
 
 
 def smallest_conflict(count: int, ask: Ask) -> tuple[int, ...]:
-    """A smallest set of the suspects 0 … count - 1 that cannot hold together; all of them cannot, none of them can."""
+    """A smallest set of the suspects 0 … count - 1 that cannot hold together; all of them cannot.
+
+    Empty where it cannot be even without them.
+    """
     return _Inquiry(count, ask).smallest()
 
 
@@ -99,7 +121,7 @@ class _Inquiry:
     def __init__(self, count: int, ask: Ask) -> None:
         self.everyone: Chosen = frozenset(range(count))
         self.ask = ask
-        self.met: list[Chosen] = [frozenset()]
+        self.met: list[Chosen] = []
         self.refuted: list[Chosen] = [self.everyone]
 
     def smallest(self) -> tuple[int, ...]:
@@ -131,7 +153,7 @@ class _Inquiry:
             return frozenset()
         if len(rest) <= 1:
             return rest
-        first, second = _halves(rest)
+        first, second = _halves(sorted(rest))
         of_second = self._shrunk(kept | first, True, second)
         of_first = self._shrunk(kept | of_second, bool(of_second), first)
         return of_first | of_second
@@ -144,12 +166,15 @@ class _Inquiry:
             return chosen | rest
         if len(rest) == 1:
             return chosen
-        first, second = _halves(rest)
+        first, second = _halves(self._rarest_first(rest))
         return self._grown(self._grown(chosen, first), second)
 
+    def _rarest_first(self, chosen: Chosen) -> list[int]:
+        """Those that are known to be met by the fewest go first: they rule out most."""
+        return sorted(chosen, key=lambda number: (sum(number in met for met in self.met), number))
 
-def _halves(chosen: Chosen) -> tuple[Chosen, Chosen]:
-    numbers = sorted(chosen)
+
+def _halves(numbers: list[int]) -> tuple[Chosen, Chosen]:
     middle = len(numbers) // 2
     return frozenset(numbers[:middle]), frozenset(numbers[middle:])
 
