@@ -76,16 +76,16 @@ def label_of_power(power: int) -> str:
     return f"{number}\u00a0{units[base]}"
 
 
-def axis_over(frequencies: Iterable[Fraction]) -> Axis:
-    """The axis on which all these frequencies find room.
+def axis_over(frequencies: Iterable[Fraction], least: int = LEAST_DECADES) -> Axis:
+    """The axis on which all these frequencies find room, at least so many decades long.
 
     >>> axis_over([Fraction(32768), Fraction(276_000_000)]) == Axis(log10(2e4), log10(5e8))
     True
     """
     places = [decades(frequency) for frequency in frequencies] or [3.0]
     low, high = _step_down(min(places)), _step_up(max(places))
-    while high - low < LEAST_DECADES - 1e-9:
-        low, high = _step_down(low - 0.01), high if high - low >= LEAST_DECADES else _step_up(high + 0.01)
+    while high - low < least - 1e-9:
+        low, high = _step_down(low - 0.01), high if high - low >= least else _step_up(high + 0.01)
     return Axis(low, high)
 
 
