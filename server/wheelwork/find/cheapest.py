@@ -33,8 +33,10 @@ class Cheapest(Forest[Offers]):
         exact = sum(problem.bits.values())
         if not listing:
             exact -= sum(bit for name, bit in problem.bits.items() if _is_free(problem, prices, name))
-        super().__init__(problem, Offers(exact, prices, still_time))
-        self.prices = prices
+        self.scale = prices.scale(problem)
+        self.prices = prices.times(self.scale)
+        """All costs here are so many times too large, so that they are whole numbers where they can be."""
+        super().__init__(problem, Offers(exact, self.prices, still_time))
         self._ranked: dict[tuple[str, int], list[tuple[int, list[Place]]]] = {}
         self._lattices: dict[tuple[str, Fraction, int], Lattice] = {}
         self._points: dict[tuple[str, Fraction, int, int, bool], Point | None] = {}

@@ -208,7 +208,7 @@ class Coverings:
 
     def _ends(self, state: Mapping[int, Number], frequencies: Mapping[str, Fraction]) -> dict[int, Number]:
         """The cost of each end with the oscillators that are on, and the step's own."""
-        ends = {}
+        ends: dict[int, Number] = {}
         for mask, cost in state.items():
             total = cost + self.prices.once
             whole = True
@@ -218,7 +218,7 @@ class Coverings:
                 elif self.listing and source.id in frequencies:
                     whole &= frequencies[source.id] == self.problem.frequencies(source)[0]
             if whole:
-                ends[mask] = total
+                ends[mask] = Fraction(total) / self.cheapest.scale
         return ends
 
     def _is_on(self, source: Oscillator, mask: int) -> bool:

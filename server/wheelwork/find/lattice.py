@@ -90,6 +90,22 @@ class Point:
     place: int
 
 
+@dataclass(frozen=True, slots=True)
+class _Ray:
+    """The points of one reference divider and run of factors: t * weight in the lattice's unit."""
+
+    divider: Fraction
+    weight: int
+    run: Feedbacks
+    lowest: int
+    highest: int
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether every t from the lowest to the highest is offered."""
+        return self.run.run.step == 1 and self.run.pinned is None
+
+
 Edge = tuple[int, int, bool]
 """An edge in hertz: numerator, denominator, whether it belongs."""
 
@@ -103,66 +119,74 @@ class Lattice:
         self.common = lcm(*(detector.denominator for _, detector in pairs)) * (runs[0].parts if runs else 1)
         """The VCO stands at t * weight / common."""
         self.rays = [
-            (divider, int(detector * self.common / run.parts), run) for divider, detector in pairs for run in runs
+            _Ray(divider, int(detector * self.common / run.parts), run, run.lowest, run.highest)
+            for divider, detector in pairs
+            for run in runs
         ]
 
     @property
     def size(self) -> int:
         """How many points there are, equal ones counted each."""
-        return sum(run.count(run.lowest, run.highest) for _, _, run in self.rays)
+        return sum(ray.run.count(ray.lowest, ray.highest) for ray in self.rays)
 
     def first(self, low: Edge | None, high: Edge | None) -> Point | None:
         """The lowest point between two edges."""
         best, found = 0, None
-        for divider, weight, run in self.rays:
-            span = self._places(weight, run, low, high)
-            place = run.at_least(span[0]) if span else None
-            if span and place is not None and place <= span[1] and (found is None or place * weight < best):
-                best, found = place * weight, (divider, place)
+        for ray in self.rays:
+            first, last = self._places(ray, low, high)
+            place = first if ray.is_whole else ray.run.at_least(first)
+            if place is not None and place <= last and (found is None or place * ray.weight < best):
+                best, found = place * ray.weight, (ray.divider, place)
         return None if found is None else Point(Fraction(best, self.common), *found)
 
     def last(self, low: Edge | None, high: Edge | None) -> Point | None:
         """The highest point between two edges."""
         best, found = 0, None
-        for divider, weight, run in self.rays:
-            span = self._places(weight, run, low, high)
-            place = run.at_most(span[1]) if span else None
-            if span and place is not None and place >= span[0] and (found is None or place * weight > best):
-                best, found = place * weight, (divider, place)
+        for ray in self.rays:
+            first, last = self._places(ray, low, high)
+            place = last if ray.is_whole else ray.run.at_most(last)
+            if place is not None and first <= place and (found is None or place * ray.weight > best):
+                best, found = place * ray.weight, (ray.divider, place)
         return None if found is None else Point(Fraction(best, self.common), *found)
 
-    def _places(self, weight: int, run: Feedbacks, low: Edge | None, high: Edge | None) -> tuple[int, int] | None:
-        """Between which t the VCO lies between two edges."""
-        first, last = run.lowest, run.highest
+    def _places(self, ray: _Ray, low: Edge | None, high: Edge | None) -> tuple[int, int]:
+        """Between which t the VCO lies between two edges; the first above the last where there are none."""
+        first, last = ray.lowest, ray.highest
         if low is not None:
-            reach, rest = divmod(low[0] * self.common, low[1] * weight)
-            first = max(first, reach if not rest and low[2] else reach + 1)
+            reach, rest = divmod(low[0] * self.common, low[1] * ray.weight)
+            if rest or not low[2]:
+                reach += 1
+            if reach > first:
+                first = reach
         if high is not None:
-            reach, rest = divmod(high[0] * self.common, high[1] * weight)
-            last = min(last, reach if rest or high[2] else reach - 1)
-        return (first, last) if first <= last else None
+            reach, rest = divmod(high[0] * self.common, high[1] * ray.weight)
+            if not rest and not high[2]:
+                reach -= 1
+            if reach < last:
+                last = reach
+        return first, last
 
     def at(self, frequency: Fraction) -> Point | None:
         """The point at a frequency, with the smallest reference divider; None where there is none."""
-        for divider, weight, run in self.rays:
-            place = frequency * self.common / weight
-            if place.denominator == 1 and run.count(int(place), int(place)):
-                return Point(frequency, divider, int(place))
+        for ray in self.rays:
+            place = frequency * self.common / ray.weight
+            if place.denominator == 1 and ray.run.count(int(place), int(place)):
+                return Point(frequency, ray.divider, int(place))
         return None
 
     def alike(self, frequency: Fraction) -> int:
         """How many of the PLL's factors give a frequency."""
-        places = ((frequency * self.common / weight, run) for _, weight, run in self.rays)
+        places = ((frequency * self.common / ray.weight, ray.run) for ray in self.rays)
         return sum(run.count(int(place), int(place)) for place, run in places if place.denominator == 1)
 
     def walk(self) -> Iterator[Point]:
         """Every point by frequency, each frequency once."""
         made: dict[int, tuple[Fraction, int]] = {}
-        for divider, weight, run in self.rays:
-            place = run.at_least(run.lowest)
+        for ray in self.rays:
+            place = ray.run.at_least(ray.lowest)
             while place is not None:
-                made.setdefault(place * weight, (divider, place))
-                place = run.at_least(place + 1)
+                made.setdefault(place * ray.weight, (ray.divider, place))
+                place = ray.run.at_least(place + 1)
         return (Point(Fraction(spot, self.common), *made[spot]) for spot in sorted(made))
 
 

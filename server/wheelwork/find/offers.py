@@ -34,7 +34,7 @@ class Offers:
     rows: list[Row] = field(default_factory=list)
     _keys: dict[tuple[tuple[int, Lines], ...], Key] = field(default_factory=dict)
     _products: dict[tuple[Key, Key], Key] = field(default_factory=dict)
-    _scaled: dict[tuple[Key, Fraction], Key] = field(default_factory=dict)
+    _scaled: dict[tuple[Key, int, int], Key] = field(default_factory=dict)
     _dearer: dict[tuple[Key, Line], Key] = field(default_factory=dict)
     _unions: dict[frozenset[Key], Key] = field(default_factory=dict)
 
@@ -108,7 +108,7 @@ class Offers:
         """Seen from a feeder that runs `ratio` times as fast: slopes are so much flatter."""
         if ratio == 1 or key in (self.none, self.one):
             return key
-        made = self._scaled.get((key, ratio))
+        made = self._scaled.get((key, ratio.numerator, ratio.denominator))
         if made is None:
             row = self.rows[key]
             if all(slope == 0 for lines in row.values() for _, slope in lines):
@@ -117,7 +117,7 @@ class Offers:
                 made = self.keep(
                     {mask: tuple((base, over(slope, ratio)) for base, slope in lines) for mask, lines in row.items()}
                 )
-            self._scaled[key, ratio] = made
+            self._scaled[key, ratio.numerator, ratio.denominator] = made
         return made
 
     def charged(self, key: Key, name: str) -> Key:
@@ -202,8 +202,11 @@ class RunningUnion:
 
 
 def over(slope: Number, ratio: Fraction) -> Number:
-    """A slope seen from before a divider."""
-    return slope / ratio if slope else 0
+    """A slope seen from before a divider; it stays whole where the prices' scale is fine enough."""
+    if not slope:
+        return 0
+    whole, rest = divmod(slope * ratio.denominator, ratio.numerator)
+    return Fraction(slope) / ratio if rest else whole
 
 
 def sums(one: Lines, other: Lines) -> Lines:

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from math import lcm
 
+from wheelwork.find.problem import Problem
 from wheelwork.find.question import Preference
-from wheelwork.part.nodes import FACTORS, Node, Part, Pll, Step, Value
+from wheelwork.part.nodes import FACTORS, Divider, Node, Part, Pll, Scaler, Step, Value
 from wheelwork.plan.plan import Plan
 
 Number = Fraction | int
@@ -65,8 +67,33 @@ class Prices:
         priced = self if self.changed else other
         return Prices(self.once + other.once, lines, priced.changed, priced.settings)
 
+    def scale(self, problem: Problem) -> int:
+        """By how much to multiply so that all prices are whole, and slopes stay so through every divider above."""
+        numbers = [self.once, self.changed, *(number for line in self.lines.values() for number in line)]
+        scale = lcm(*(Fraction(number).denominator for number in numbers))
+        needs: dict[str, int] = {}
+        for name in reversed(problem.part.order):
+            needs[name] = lcm(*(_need(problem.part.nodes[each], needs[each]) for each in problem.consumers[name]))
+            if needs[name].bit_length() > MOST_BITS:
+                return scale
+        return scale * max(lcm(*needs.values()), 1)
+
 
 NOTHING = Prices()
+MOST_BITS = 2000
+MOST_RATIOS = 2000
+
+
+def _need(node: Node, need: int) -> int:
+    """By what a slope below a node's input has to be divisible."""
+    match node:
+        case Divider() if node.ratios.size <= MOST_RATIOS:
+            return need * lcm(*(ratio.numerator for ratio in node.ratios))
+        case Scaler():
+            return need * node.factor.denominator
+        case Pll():
+            return 1
+    return need
 
 
 def prices_of(preference: Preference, part: Part, plan: Plan, step: Step) -> Prices | None:
