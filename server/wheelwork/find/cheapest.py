@@ -62,8 +62,7 @@ class Cheapest(Forest[Offers]):
         """The points of a PLL at an input frequency."""
         key = (node.id, frequency, kind)
         if key not in self._lattices:
-            detectors = self.problem.detectors(node, frequency, kind)
-            self._lattices[key] = Lattice(detectors, self.problem.feedbacks(node))
+            self._lattices[key] = self.problem.lattice(node, frequency, kind)
         return self._lattices[key]
 
     def _walked(self, node: Pll, frequency: Fraction, kind: int) -> dict[int, tuple[Number, Point]]:

@@ -48,7 +48,7 @@ class _Count(Forest[Tables]):
 
     def __init__(self, problem: Problem, tables: Tables) -> None:
         super().__init__(problem, tables)
-        if problem.part.rules:
+        if problem.part.rules and not problem.limits.anywhere:
             raise Undecided
 
     def total(self) -> int:

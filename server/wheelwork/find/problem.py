@@ -7,12 +7,12 @@ of a source, in rationals. What is pinned has one choice. Nothing here decides; 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import lcm
 
 from wheelwork.clocks.propagate import roots, tolerance_of
-from wheelwork.find.lattice import Feedbacks
+from wheelwork.find.lattice import Feedbacks, Lattice
 from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import supply_suits
 from wheelwork.part.nodes import Divider, Node, Oscillator, Part, Pll, Scaler, Selector, Step
@@ -40,7 +40,8 @@ class Limits:
     """What a stage of the search asks beyond windows and targets; judged on the nominal of nodes that run.
 
     `running` must run, `stopped` must not. `room`, `error` and `detector` are what every window, target and phase
-    detector must keep at least (room, detector) or at most (error); the flag says that the value itself is excluded.
+    detector must keep at least (room, detector) or at most (error); the flag says whether the value itself belongs.
+    `anywhere`: windows, the flash table and the supply are left aside.
     """
 
     at_least: Mapping[str, Low] = field(default_factory=dict)
@@ -48,8 +49,33 @@ class Limits:
     running: frozenset[str] = frozenset()
     stopped: frozenset[str] = frozenset()
     room: Low | None = None
-    error: tuple[Fraction, bool] | None = None
+    error: High | None = None
     detector: Low | None = None
+    anywhere: bool = False
+
+    def above(self, node: str, value: Fraction, belongs: bool = False) -> Limits:
+        """The limits with a node above a frequency (in hertz), or on it where it belongs."""
+        low = (value, not belongs)
+        old = self.at_least.get(node)
+        return replace(self, at_least={**self.at_least, node: low if old is None else max(old, low)})
+
+    def below(self, node: str, value: Fraction, belongs: bool = False) -> Limits:
+        """The limits with a node below a frequency, or on it where it belongs."""
+        high = (value, belongs)
+        old = self.at_most.get(node)
+        return replace(self, at_most={**self.at_most, node: high if old is None else min(old, high)})
+
+    def exactly(self, node: str, value: Fraction) -> Limits:
+        """The limits with a node at a frequency."""
+        return self.above(node, value, True).below(node, value, True)
+
+    def with_running(self, node: str) -> Limits:
+        """The limits with a node that must run."""
+        return replace(self, running=self.running | {node})
+
+    def with_stopped(self, node: str) -> Limits:
+        """The limits with a node that must not run."""
+        return replace(self, stopped=self.stopped | {node})
 
 
 NO_LIMITS = Limits()
@@ -122,6 +148,8 @@ class Problem:
     @property
     def refuted(self) -> bool:
         """Whether the supply or a span without any frequency on a node that must run rules the step out at once."""
+        if self.limits.anywhere:
+            return False
         if not supply_suits(self.part, self.step, self.plan):
             return True
         must_run = [self.part.nodes[name] for name, needed in self.needed.items() if needed]
@@ -150,6 +178,8 @@ class Problem:
 
     def _spans_of(self, node: Node, tolerance: Span) -> Iterator[Reach]:
         limits = self.limits
+        if limits.anywhere:
+            return
         yield self._nominal(node.window(self.step.id), tolerance)
         yield limits.at_least.get(node.id), limits.at_most.get(node.id)
         if node.id == self.part.flash_clock and self.step.flash:
@@ -167,7 +197,7 @@ class Problem:
         """The same for a PLL's phase detector."""
         key = (node.id, kind, True)
         if key not in self._spans:
-            window = node.phase_detector_window(self.step.id)
+            window = None if self.limits.anywhere else node.phase_detector_window(self.step.id)
             spans = [self._nominal(window, self.tolerances[kind]), (self.limits.detector, None)]
             self._spans[key] = _intersect(spans)
         return self._spans[key]
@@ -210,6 +240,26 @@ class Problem:
             return (Fraction(self.settings[source.id]),)
         return source.choices
 
+    def fastest(self) -> dict[str, Fraction]:
+        """A frequency that each node can surely not pass, by its sources and ratios (hertz), windows left aside."""
+        found: dict[str, Fraction] = {}
+        for name in self.part.order:
+            node = self.part.nodes[name]
+            above = max((found[feeder] for feeder in node.feeders), default=Fraction(0))
+            match node:
+                case Oscillator():
+                    found[name] = max(self.frequencies(node), default=Fraction(0))
+                case Divider():
+                    found[name] = above / min(run.first for run in node.ratios.runs)
+                case Scaler():
+                    found[name] = above * max(node.factor, Fraction(1))
+                case Pll():
+                    divider = min(run.first for run in node.reference_divider.runs)
+                    found[name] = above / divider * (max(run.last for run in node.feedback.runs) + 1)
+                case _:
+                    found[name] = above
+        return found
+
     def held_elsewhere(self, node: Selector, above: str) -> bool:
         """Whether a selector is pinned to another input than this."""
         return node.id in self.held and self.settings[node.id] != above
@@ -238,6 +288,10 @@ class Problem:
             detector = frequency / divider
             if (low is None or (detector, False) >= low) and (high is None or (detector, True) <= high):
                 yield divider, detector
+
+    def lattice(self, node: Pll, frequency: Fraction, kind: int) -> Lattice:
+        """The points of a PLL at an input frequency."""
+        return Lattice(self.detectors(node, frequency, kind), self.feedbacks(node))
 
     def feedbacks(self, node: Pll) -> list[Feedbacks]:
         """The feedback factors with their fractions, in runs."""

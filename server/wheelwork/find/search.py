@@ -2,8 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import islice
+
+from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.counting import count_settings
-from wheelwork.find.question import Answer, Progress, Question, StillTime, Tell
+from wheelwork.find.ordering import Ordering, Preferences
+from wheelwork.find.problem import Limits
+from wheelwork.find.question import Answer, Preference, Progress, Question, Solution, StillTime, Tell
+from wheelwork.find.scores import changes_from, settings_that_matter, shape_of
+from wheelwork.find.seeking import Found, Seeker, fits
+from wheelwork.find.tables import Undecided
+from wheelwork.judge.judgement import Judgement, reckon
+from wheelwork.part.nodes import Oscillator, Pll, Selector, Value
+
+MOST_TIES = 64
+"""So many settings beyond the last one asked for are read, where they tie with it, to put them in the sheet's order."""
+
+MOST_ASKED = 4000
+"""The number of all settings is only told where it is found within so many pieces of work."""
 
 
 def _tell_nobody(progress: Progress) -> None:
@@ -12,8 +31,157 @@ def _tell_nobody(progress: Progress) -> None:
 
 def find_settings(question: Question, still_time: StillTime, tell: Tell = _tell_nobody) -> Answer:
     """Search every setting. `tell` is told from time to time how far the search has come."""
-    counted = count_settings(
-        question.part, question.plan, still_time, question.targets, (*question.pinned, *question.plan.held)
-    )
-    fits = None if counted is None else counted > 0
-    return Answer(question=question, fits=fits, complete=counted is not None, admissible=counted)
+    return _Search(question, still_time, tell).run()
+
+
+@dataclass
+class _Search:
+    question: Question
+    still_time: StillTime
+    tell: Tell
+
+    def __post_init__(self) -> None:
+        question = self.question
+        self.held = frozenset((*question.pinned, *question.plan.held))
+        self.seeker = Seeker(question.part, question.plan, question.targets, self.held, self.still_time)
+        self.remarks: list[str] = []
+        self.listed = True
+
+    def run(self) -> Answer:
+        """The whole answer."""
+        question = self.question
+        prefer = whole_order(question)
+        found = self._find(prefer)
+        solutions = tuple(self._solution(each) for each in found or ())
+        own = self._own()
+        counted = self._count(found)
+        fits_any = None if found is None else bool(found)
+        if fits_any is None and counted:
+            fits_any = True
+        return Answer(
+            question=question,
+            fits=fits_any,
+            complete=found is not None and self.listed and (counted is not None or not question.count),
+            admissible=(len(found or ()) if counted is None else counted) if question.count else None,
+            searched=self._searched() if question.count and counted is not None else None,
+            solutions=solutions,
+            plan_fits=own is not None and fits(own, question.targets),
+            rank=self._rank(own, found or []),
+            remarks=tuple(self.remarks),
+        )
+
+    def _find(self, prefer: Preferences) -> list[Found] | None:
+        """The best so many; None where it is not decided whether there is any."""
+        best: Found | None = None
+        try:
+            ordering = Ordering(self.question, self.seeker, self.question.top)
+            best = ordering.best(prefer)
+            if best is None:
+                return []
+            self.tell(Progress(0, None, 1))
+            found = self._in_sheets_order(ordering.ordered(prefer), prefer)
+        except Undecided:
+            self.listed = False
+            if best is None:
+                return None
+            self.remarks.append(
+                f"The first is the best by {prefer[0]}; what comes next and ties with it was not searched out."
+            )
+            return [best]
+        if not ordering.proven:
+            self.remarks.append("Very many settings tie in what was put first; their order by the rest is not proven.")
+        return found
+
+    def _in_sheets_order(self, ordered: Iterator[Found], prefer: Preferences) -> list[Found]:
+        """The first so many; those that tie in every preference in the order of the sheet."""
+        top = self.question.top
+        found = list(islice(ordered, top))
+        values = [self._values(prefer, each) for each in found]
+        for each in islice(ordered, MOST_TIES):
+            if not values or self._values(prefer, each) != values[-1]:
+                break
+            found.append(each)
+            values.append(values[-1])
+        ranked = sorted(
+            zip(values, map(self._place, found), range(len(found)), found, strict=True), key=lambda e: e[:3]
+        )
+        return [each for *_, each in ranked][:top]
+
+    def _values(self, prefer: Preferences, found: Found) -> tuple[object, ...]:
+        ordering = Ordering(self.question, self.seeker, 1)
+        return tuple(-ordering.value(each, found) for each in prefer)
+
+    def _place(self, found: Found) -> tuple[object, ...]:
+        """Where a setting stands in the order of the sheet: by steps, then setting by setting by what is offered."""
+        part = self.question.part
+        step = part.steps.index(part.step(found.plan.core_voltage))
+        return step, *(self._place_of(key, value) for key, value in settings_that_matter(found.judgement).items())
+
+    def _place_of(self, key: str, value: Value) -> tuple[str, int | Value]:
+        node = self.question.part.nodes[key.partition(".")[0]]
+        if isinstance(node, Selector):
+            return key, node.feeders.index(str(value))
+        if isinstance(node, Oscillator):
+            return key, node.choices.index(Fraction(value))
+        return key, value
+
+    def _solution(self, found: Found) -> Solution:
+        judgement, question = found.judgement, self.question
+        return Solution(
+            settings=settings_that_matter(judgement),
+            core_voltage=found.plan.core_voltage,
+            wait_states=judgement.wait_states_needed or 0,
+            core=judgement.clocks[question.part.core_clock].nominal,
+            current=judgement.current.typical,
+            alike=self._alike(judgement),
+            changes=len(changes_from(question.plan, judgement)),
+            plan=found.plan,
+        )
+
+    def _alike(self, judgement: Judgement) -> int:
+        """How many settings differ from one only in PLL factors of equal ratio, itself included."""
+        alike = 1
+        problem = next(iter(self.seeker.at_step(judgement.part.step(judgement.plan.core_voltage)).problems(Limits())))
+        for name in judgement.way.order:
+            node = judgement.part.nodes[name]
+            if isinstance(node, Pll):
+                above, own = judgement.clocks[node.input], judgement.clocks[name]
+                alike *= problem.lattice(node, above.nominal, problem.kind_of[own.source]).alike(own.nominal)
+        return alike
+
+    def _own(self) -> Judgement | None:
+        """The plan's own settings, wait states following the table; None where an oscillator in use is not fitted."""
+        part, plan = self.question.part, replace(self.question.plan, wait_states=None)
+        return None if unfitted(part, plan) else reckon(part, plan)
+
+    def _rank(self, own: Judgement | None, found: list[Found]) -> int | None:
+        if own is None:
+            return None
+        shape = shape_of(own)
+        return next((rank for rank, each in enumerate(found, 1) if shape_of(each.judgement) == shape), None)
+
+    def _count(self, found: list[Found] | None) -> int | None:
+        if not self.question.count:
+            return None
+        if found == []:
+            return 0
+        question = self.question
+        return count_settings(question.part, question.plan, self.still_time, question.targets, self.held)
+
+    def _searched(self) -> int | None:
+        """How many settings there are with these pins, windows left aside; None where that alone takes too long."""
+        question, limits = self.question, Limits(anywhere=True)
+        left = MOST_ASKED
+
+        def still_time() -> bool:
+            nonlocal left
+            left -= 1
+            return left > 0 and self.still_time()
+
+        return count_settings(question.part, question.plan, still_time, (), self.held, limits)
+
+
+def whole_order(question: Question) -> Preferences:
+    """The preferences in turn; ties go to the higher core clock, then to the lower current, if they are not named."""
+    further = (Preference("highest", question.part.core_clock), Preference("least current"))
+    return (*question.prefer, *(each for each in further if each not in question.prefer))

@@ -1,0 +1,191 @@
+"""Single questions to all core-voltage steps: does a setting fit, which is the best by one sum, list them in its order.
+
+Rules between clocks are kept by dividing: where the best of all breaks a rule, the settings are parted at the frequency
+of the clock that the rule measures by, and each part is asked with what the rule means for the other clock there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from heapq import heappop, heappush, merge
+from itertools import count
+
+from wheelwork.find.building import build_best
+from wheelwork.find.cheapest import Cheapest
+from wheelwork.find.cover import Coverings
+from wheelwork.find.prices import NOTHING, Number, Prices
+from wheelwork.find.problem import NO_LIMITS, Limits, Problem
+from wheelwork.find.question import StillTime
+from wheelwork.find.ranking import Ranking
+from wheelwork.find.tables import Undecided
+from wheelwork.judge.judgement import Judgement, reckon, rule_holds
+from wheelwork.part.nodes import Part, Rule, Step, Value
+from wheelwork.plan.plan import Plan, Target
+
+PricesAt = Callable[[Problem], Prices]
+"""The prices at a core-voltage step."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A setting that fits: its cost by the sum that was asked for, the plan with it, and the plan's own reckoning."""
+
+    cost: Number
+    plan: Plan
+    judgement: Judgement
+
+
+class SearchFault(RuntimeError):
+    """A setting that the search calls right is not right by the plan's own reckoning: a fault of the program."""
+
+
+@dataclass
+class Seeker:
+    """Asks the steps of a part, with targets and pins, under limits."""
+
+    part: Part
+    plan: Plan
+    targets: tuple[Target, ...]
+    held: frozenset[str]
+    still_time: StillTime
+    steps: tuple[Step, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        pinned = "core_voltage" in self.held
+        self.steps = (self.part.step(self.plan.core_voltage),) if pinned else self.part.steps
+
+    def at_step(self, step: Step) -> Seeker:
+        """The same with one step only."""
+        one = replace(self)
+        one.steps = (step,)
+        return one
+
+    def problems(self, limits: Limits) -> Iterator[Problem]:
+        """The problem at each step that is not ruled out at once."""
+        for step in self.steps:
+            problem = Problem(self.part, self.plan, step, self.targets, self.held, limits)
+            if not problem.refuted:
+                yield problem
+
+    def any(self, limits: Limits = NO_LIMITS) -> Found | None:
+        """A setting that fits; None is the proof that there is none. Raises Undecided."""
+        return self._obeying(limits, lambda tried: self._first(tried))
+
+    def best(self, prices: PricesAt, limits: Limits = NO_LIMITS) -> Found | None:
+        """A setting of least cost; None is the proof that there is none. Raises Undecided."""
+        return self._obeying(limits, lambda tried: self._cheapest(tried, prices))
+
+    def listing(self, prices: PricesAt, limits: Limits = NO_LIMITS) -> Iterator[Found]:
+        """The settings in the order of their cost, alike ones once. Raises Undecided."""
+        streams = [self._listed(problem, prices(problem)) for problem in self.problems(limits)]
+        for cost, _, step, settings in merge(*streams, key=lambda way: way[:2]):
+            found = self._judged(cost, step, settings)
+            if not self._broken(found):
+                yield found
+
+    def _listed(self, problem: Problem, prices: Prices) -> Iterator[tuple[Number, int, Step, dict[str, Value]]]:
+        cheapest = Cheapest(problem, prices, self.still_time, listing=True)
+        place = self.part.steps.index(problem.step)
+        for cost, settings in Ranking(cheapest, Coverings(cheapest, listing=True)).ways():
+            yield cost, place, problem.step, settings
+
+    def _first(self, limits: Limits) -> Found | None:
+        for problem in self.problems(limits):
+            coverings = Coverings(Cheapest(problem, NOTHING, self.still_time))
+            for cover in coverings:
+                end = next(iter(cover.ends))
+                return self._judged(0, problem.step, build_best(coverings, cover, end))
+        return None
+
+    def _cheapest(self, limits: Limits, prices: PricesAt) -> Found | None:
+        best: tuple[Number, Callable[[], Found]] | None = None
+        for problem in self.problems(limits):
+            coverings = Coverings(Cheapest(problem, prices(problem), self.still_time))
+            for cover in coverings:
+                end, cost = min(cover.ends.items(), key=lambda each: each[1])
+                if best is None or cost < best[0]:
+                    best = (cost, self._later(cost, problem.step, coverings, cover, end))
+        return None if best is None else best[1]()
+
+    def _later(self, cost: Number, step: Step, *whole: object) -> Callable[[], Found]:
+        return lambda: self._judged(cost, step, build_best(*whole))  # type: ignore[arg-type]  # coverings, cover, end
+
+    def _judged(self, cost: Number, step: Step, settings: dict[str, Value]) -> Found:
+        """A setting with the plan's own reckoning of it. Raises SearchFault where that does not agree."""
+        plan = replace(self.plan.with_settings(settings), core_voltage=step.id, wait_states=None)
+        judgement = reckon(self.part, plan)
+        if not fits(replace(judgement, part=self.part), self.targets, but_for_rules=True):
+            raise SearchFault(f"the search and the reckoning do not agree on {settings} at {step.id}")
+        return Found(cost, plan, judgement)
+
+    def _obeying(self, limits: Limits, ask: Callable[[Limits], Found | None]) -> Found | None:
+        """The best under the rules between clocks: the best of all, or of the parts where that breaks a rule."""
+        first = ask(limits)
+        order = count()
+        heap: list[tuple[Number, int, Limits, Found]] = []
+        if first is not None:
+            heap.append((first.cost, next(order), limits, first))
+        while heap:
+            _, _, tried, found = heappop(heap)
+            rule = self._broken(found)
+            if rule is None:
+                return found
+            for part in _parted(tried, rule, found):
+                inside = ask(part)
+                if inside is not None:
+                    heappush(heap, (inside.cost, next(order), part, inside))
+        return None
+
+    def _broken(self, found: Found) -> Rule | None:
+        return next((rule for rule in self.part.rules if not rule_holds(rule, found.judgement.clocks)), None)
+
+
+def _parted(limits: Limits, rule: Rule, found: Found) -> Iterator[Limits]:
+    """The settings of some limits in parts that leave out none which keeps the rule, but surely the one found."""
+    value = found.judgement.clocks[rule.of].nominal
+    yield limits.with_stopped(rule.of)
+    yield limits.with_stopped(rule.node).with_running(rule.of)
+    on = limits.with_running(rule.of).with_running(rule.node)
+    if rule.at_most is not None:
+        bound = rule.at_most * value
+        yield on.below(rule.of, value).below(rule.node, bound)
+        yield on.exactly(rule.of, value).below(rule.node, bound, True)
+        yield on.above(rule.of, value)
+    else:
+        bound = Fraction(rule.at_least or 0) * value
+        yield on.below(rule.of, value)
+        yield on.exactly(rule.of, value).above(rule.node, bound, True)
+        yield on.above(rule.of, value).above(rule.node, bound)
+
+
+def fits(judgement: Judgement, targets: tuple[Target, ...], but_for_rules: bool = False) -> bool:
+    """Whether a judged plan is legal and meets every target."""
+    if not judgement.legal and not (but_for_rules and _legal_but_for_rules(judgement)):
+        return False
+    return all(_is_met(target, judgement) for target in targets)
+
+
+def _legal_but_for_rules(judgement: Judgement) -> bool:
+    return not any(judged.outside for judged in (*judgement.nodes.values(), *judgement.phase_detectors.values()))
+
+
+def _is_met(target: Target, judgement: Judgement) -> bool:
+    clock = judgement.clocks.get(target.node)
+    if clock is None:
+        return False
+    if target.at_least is not None and clock.nominal < target.at_least:
+        return False
+    if target.at_most is not None and clock.nominal > target.at_most:
+        return False
+    if target.frequency is None:
+        return True
+    if target.within is None:
+        return clock.nominal == target.frequency
+    return clock.lowest >= target.frequency * (1 - target.within) and clock.highest <= target.frequency * (
+        1 + target.within
+    )
+
+
+__all__ = ["Found", "PricesAt", "SearchFault", "Seeker", "Undecided", "fits"]
