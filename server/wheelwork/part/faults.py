@@ -119,9 +119,9 @@ def _tell(error: Any, model: type[BaseModel], examples: Mapping[str, str]) -> Pr
 
 
 def _owner(path: Path) -> str:
-    kinds = {"oscillator", "selector", "pll", "divider", "scaler", "load", "core_voltage", "rule"}
+    kinds = {"oscillator", "selector", "pll", "divider", "scaler", "load", "core_voltage", "rule", "target", "targets"}
     found = next((str(piece) for piece in path[:1] if piece in kinds), "sheet")
-    return {"core_voltage": "core-voltage step", "pll": "PLL"}.get(found, found) if len(path) > 1 else "sheet"
+    return {"core_voltage": "core-voltage step", "pll": "PLL", "targets": "target"}.get(found, found) if len(path) > 1 else "sheet"
 
 
 def _fields_at(model: type[BaseModel], path: Iterable[str | int]) -> list[str]:

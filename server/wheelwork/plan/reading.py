@@ -16,8 +16,9 @@ from wheelwork.part.lines import find_lines, line_of
 from wheelwork.part.nodes import FACTORS, Divider, Load, Node, Oscillator, Part, Pll, Selector, Value
 from wheelwork.part.reading import path_of
 from wheelwork.part.text import find_excess, read_toml
-from wheelwork.plan.plan import Fitted, Plan, Target
+from wheelwork.plan.plan import Fitted, Plan
 from wheelwork.plan.schema import PlanTable
+from wheelwork.plan.targets import hold_targets
 from wheelwork.quantities.ratios import RatioSet, read_ratio
 from wheelwork.quantities.spans import say_window
 from wheelwork.quantities.units import FREQUENCY, read_frequency, say_frequency, write_quantity
@@ -81,7 +82,7 @@ class _Reader(Gatherer):
             held=self._known("held", table.held, [*self.part.resets, *self.part.nodes, "core_voltage"], "setting"),
             fitted={name: fitted for name in table.board if (fitted := self._fitted(name)) is not None},
             settings=self._settings(),
-            targets=self._targets(),
+            targets=hold_targets(self, table.target, self.part, "target"),
             links=tuple(table.link),
             phases=tuple(table.phase),
             battery=table.battery,
@@ -190,18 +191,6 @@ class _Reader(Gatherer):
             except Unreadable as fault:
                 self.note(fault.at(where))
         return settings
-
-    def _targets(self) -> tuple[Target, ...]:
-        targets = []
-        for index, given in enumerate(self.table.target):
-            where = f"target.{index}"
-            self.note_unknown(f"{where}.node", [given.node], self.part.nodes, f"node of {self.part.name}")
-            if (given.frequency, given.at_least, given.at_most) == (None, None, None):
-                self.fault(where, "nothing is asked for", "write frequency, at_least or at_most")
-            if given.within is not None and given.frequency is None:
-                self.fault(f"{where}.within", "a share needs a frequency", "write frequency beside within")
-            targets.append(Target(given.node, given.frequency, given.within, given.at_least, given.at_most))
-        return tuple(targets)
 
 
 def _no_setting(node: Node) -> str:
