@@ -17,8 +17,11 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 
 from wheelwork.find.question import Blame, Question, StillTime
+from wheelwork.find.seeking import fits
 from wheelwork.find.tables import Undecided
-from wheelwork.find.verdict import does_one_fit
+from wheelwork.find.verdict import does_one_fit, find_one
+from wheelwork.judge.judgement import reckon
+from wheelwork.plan.plan import Plan
 
 Chosen = frozenset[int]
 """Suspects by their number."""
@@ -95,16 +98,18 @@ def _smallest_among(
 
     def ask(chosen: Chosen) -> Chosen | None:
         spared = (blame for number, blame in enumerate(suspects) if number not in chosen)
-        return chosen if _fits(without(question, innocent.union(spared)), still_time) else None
+        asked = without(question, innocent.union(spared))
+        found = find_one(asked.part, asked.plan, still_time, asked.targets, asked.pinned)
+        return None if found is None else chosen | _met_besides(found, suspects, question)
 
     return tuple(suspects[number] for number in smallest_conflict(len(suspects), ask))
 
 
-def _fits(question: Question, still_time: StillTime) -> bool:
-    decided = does_one_fit(question.part, question.plan, still_time, question.targets, question.pinned)
-    if decided is None:
-        raise Undecided
-    return decided
+def _met_besides(found: Plan, suspects: tuple[Blame, ...], question: Question) -> Chosen:
+    """The targets among the suspects that a found plan meets, asked for or not."""
+    judged = reckon(question.part, found)
+    wanted = [(n, question.targets[blame.target]) for n, blame in enumerate(suspects) if blame.target is not None]
+    return frozenset(number for number, target in wanted if fits(judged, (target,)))
 
 
 def smallest_conflict(count: int, ask: Ask) -> tuple[int, ...]:
