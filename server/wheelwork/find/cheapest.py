@@ -29,14 +29,16 @@ Place = tuple[float, int, Lines]
 class Cheapest(Forest[Offers]):
     """Tables of least costs of a problem. With `listing` all selectors are exact, so that settings can be listed."""
 
-    def __init__(self, problem: Problem, prices: Prices, still_time: StillTime, listing: bool = False) -> None:
+    def __init__(
+        self, problem: Problem, prices: Prices, still_time: StillTime, listing: bool = False, pointwise: bool = False
+    ) -> None:
         exact = sum(problem.bits.values())
         if not listing:
             exact -= sum(bit for name, bit in problem.bits.items() if _is_free(problem, prices, name))
         self.scale = prices.scale(problem)
         self.prices = prices.times(self.scale)
         """All costs here are so many times too large, so that they are whole numbers where they can be."""
-        super().__init__(problem, Offers(exact, self.prices, still_time))
+        super().__init__(problem, Offers(exact, self.prices, still_time), pointwise)
         self._ranked: dict[tuple[str, int], list[tuple[int, list[Place]]]] = {}
         self._lattices: dict[tuple[str, Fraction, int], Lattice] = {}
         self._points: dict[tuple[str, Fraction, int, int, bool], Point | None] = {}
@@ -51,7 +53,7 @@ class Cheapest(Forest[Offers]):
         key = (node.id, frequency, kind)
         if key not in self._plls:
             self.tables.tick()
-            tried = self._walked if self.problem.pll_below[node.id] else self._ranked_best
+            tried = self._walked if self.walks(node) else self._ranked_best
             best = tried(node, frequency, kind)
             row = self.tables.pruned({mask: ((cost, 0),) for mask, (cost, _) in best.items()})
             points = {mask: point for mask, (_, point) in best.items()}
@@ -71,6 +73,10 @@ class Cheapest(Forest[Offers]):
         for point in self.walk(node, frequency, kind):
             self._take(best, node, point, kind)
         return best
+
+    def walks(self, node: Pll) -> bool:
+        """Whether every point of a PLL is tried: where it feeds a PLL, and where all is reckoned pointwise."""
+        return self.pointwise or self.problem.pll_below[node.id]
 
     def walk(self, node: Pll, frequency: Fraction, kind: int) -> Iterator[Point]:
         """Every lattice point, once each. Raises Undecided where there are more than MOST_POINTS."""

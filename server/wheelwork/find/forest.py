@@ -22,8 +22,9 @@ A = TypeVar("A", bound=Algebra)
 class Forest(Generic[A]):
     """Tables of every node of a problem, by frequency; `tables` combines them."""
 
-    def __init__(self, problem: Problem, tables: A) -> None:
-        self.problem, self.tables = problem, tables
+    def __init__(self, problem: Problem, tables: A, pointwise: bool = False) -> None:
+        """`pointwise`: reckon at single frequencies only, as suits a problem whose PLLs are pinned."""
+        self.problem, self.tables, self.pointwise = problem, tables, pointwise
         self.nodes = problem.part.nodes
         self.unit = problem.smallest_unit()
         self._bodies: dict[tuple[str, int, Regimes], Pieces] = {}
@@ -31,7 +32,7 @@ class Forest(Generic[A]):
 
     def value(self, name: str, frequency: Fraction, kind: int, regimes: Regimes = ()) -> Key:
         """The table of a node at one frequency, its own cost included."""
-        if not self.problem.pll_below[name]:
+        if not self.pointwise and not self.problem.pll_below[name]:
             return self.body(name, kind, regimes).at(frequency * self.unit)
         key = (name, frequency, kind, regimes)
         if key not in self._values:

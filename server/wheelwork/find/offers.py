@@ -17,11 +17,13 @@ from fractions import Fraction
 
 from wheelwork.find.prices import FREE, Line, Number, Prices
 from wheelwork.find.question import StillTime
-from wheelwork.find.tables import MOST_ROWS, Key, Undecided
+from wheelwork.find.tables import Key, Undecided
 
 Lines = tuple[Line, ...]
 Row = dict[int, Lines]
 NO_COST: Lines = (FREE,)
+MOST_SETS = 1024
+"""Tables of more sets than this are not made: each selector more could double them."""
 
 
 @dataclass
@@ -52,7 +54,7 @@ class Offers:
         entries = tuple(sorted(row.items()))
         key = self._keys.get(entries)
         if key is None:
-            if len(entries) > MOST_ROWS:
+            if len(entries) > MOST_SETS:
                 raise Undecided
             key = self._keys[entries] = len(self.rows)
             self.rows.append(dict(entries))
@@ -80,7 +82,7 @@ class Offers:
                     both = sums(lines, others)
                     old = made.get(mask | more)
                     made[mask | more] = both if old is None else cheapest(old + both)
-            if len(made) > MOST_ROWS:
+            if len(made) > MOST_SETS:
                 raise Undecided
         return self.pruned(made)
 

@@ -271,7 +271,7 @@ class Ranking:
     def _lattice(self, node: Pll, frequency: Fraction, kind: int, mask: int) -> Iterator[Way]:
         """The points of a PLL, serving exactly these selectors."""
         walk = _Walk(self, node, frequency, kind, mask)
-        return walk.everywhere() if self.cheapest.problem.pll_below[node.id] else walk.in_pieces()
+        return walk.everywhere() if self.cheapest.walks(node) else walk.in_pieces()
 
     def at_point(self, node: Pll, kind: int, mask: int, point: Point) -> tuple[Number, Opener] | None:
         """A PLL at one point of its lattice; None where the set cannot be served there."""

@@ -78,18 +78,31 @@ class _Search:
             best = ordering.best(prefer)
             if best is None:
                 return []
-            self.tell(Progress(0, None, 1))
             found = self._in_sheets_order(ordering.ordered(prefer), prefer)
         except Undecided:
             self.listed = False
-            if best is None:
-                return None
-            self.remarks.append(
-                f"The first is the best by {prefer[0]}; what comes next and ties with it was not searched out."
-            )
-            return [best]
+            return self._near(best, prefer)
         if not ordering.proven:
             self.remarks.append("Very many settings tie in what was put first; their order by the rest is not proven.")
+        return found
+
+    def _near(self, best: Found | None, prefer: Preferences) -> list[Found] | None:
+        """Where not all could be listed: the best by the first preference if it is known, and the best near it."""
+        try:
+            start = best or self.seeker.any()
+        except Undecided:
+            return None
+        if start is None:
+            return []
+        try:
+            found = self._in_sheets_order(Ordering(self.question, self.seeker.near(start), 1).ordered(prefer), prefer)
+        except Undecided:
+            found = [start]
+        known = f"No setting is better by {prefer[0]} than the first. " if best else ""
+        self.remarks.append(
+            f"{known}The settings shown differ in the ratios of dividers only; "
+            f"{'what else ties with them' if best else 'which is the best of all'} was not searched out."
+        )
         return found
 
     def _in_sheets_order(self, ordered: Iterator[Found], prefer: Preferences) -> list[Found]:

@@ -21,7 +21,7 @@ from wheelwork.find.question import StillTime
 from wheelwork.find.ranking import Ranking
 from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import Judgement, reckon, rule_holds
-from wheelwork.part.nodes import Part, Rule, Step, Value
+from wheelwork.part.nodes import Oscillator, Part, Pll, Rule, Selector, Step, Value
 from wheelwork.plan.plan import Plan, Target
 
 PricesAt = Callable[[Problem], Prices]
@@ -50,6 +50,7 @@ class Seeker:
     targets: tuple[Target, ...]
     held: frozenset[str]
     still_time: StillTime
+    pointwise: bool = False
     steps: tuple[Step, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -61,6 +62,13 @@ class Seeker:
         one = replace(self)
         one.steps = (step,)
         return one
+
+    def near(self, found: Found) -> Seeker:
+        """The same with all but the ratios of dividers pinned to a setting that was found: small enough to list."""
+        nodes = self.part.nodes
+        held = {name for name, node in nodes.items() if isinstance(node, Selector | Pll | Oscillator)}
+        one = replace(self, plan=found.plan, held=self.held | held, pointwise=True)
+        return one.at_step(self.part.step(found.plan.core_voltage))
 
     def problems(self, limits: Limits) -> Iterator[Problem]:
         """The problem at each step that is not ruled out at once."""
@@ -86,14 +94,14 @@ class Seeker:
                 yield found
 
     def _listed(self, problem: Problem, prices: Prices) -> Iterator[tuple[Number, int, Step, dict[str, Value]]]:
-        cheapest = Cheapest(problem, prices, self.still_time, listing=True)
+        cheapest = Cheapest(problem, prices, self.still_time, True, self.pointwise)
         place = self.part.steps.index(problem.step)
         for cost, settings in Ranking(cheapest, Coverings(cheapest, listing=True)).ways():
             yield cost, place, problem.step, settings
 
     def _first(self, limits: Limits) -> Found | None:
         for problem in self.problems(limits):
-            coverings = Coverings(Cheapest(problem, NOTHING, self.still_time))
+            coverings = Coverings(Cheapest(problem, NOTHING, self.still_time, pointwise=self.pointwise))
             for cover in coverings:
                 end = next(iter(cover.ends))
                 return self._judged(0, problem.step, build_best(coverings, cover, end))
@@ -102,7 +110,7 @@ class Seeker:
     def _cheapest(self, limits: Limits, prices: PricesAt) -> Found | None:
         best: tuple[Number, Callable[[], Found]] | None = None
         for problem in self.problems(limits):
-            coverings = Coverings(Cheapest(problem, prices(problem), self.still_time))
+            coverings = Coverings(Cheapest(problem, prices(problem), self.still_time, pointwise=self.pointwise))
             for cover in coverings:
                 end, cost = min(cover.ends.items(), key=lambda each: each[1])
                 if best is None or cost < best[0]:
