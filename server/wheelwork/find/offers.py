@@ -38,7 +38,7 @@ class Offers:
     _products: dict[tuple[Key, Key], Key] = field(default_factory=dict)
     _scaled: dict[tuple[Key, int, int], Key] = field(default_factory=dict)
     _dearer: dict[tuple[Key, Line], Key] = field(default_factory=dict)
-    _unions: dict[frozenset[Key], Key] = field(default_factory=dict)
+    _unions: dict[tuple[Key, Key], Key] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.none = self.keep({})
@@ -88,22 +88,26 @@ class Offers:
 
     def total(self, weighted: Iterable[tuple[Key, int]]) -> Key:
         """One way or another."""
-        return self.union(frozenset(key for key, _ in weighted))
+        whole = self.none
+        for key, _ in weighted:
+            whole = self.either(whole, key)
+        return whole
 
-    def union(self, keys: frozenset[Key]) -> Key:
-        """One of several tables."""
-        keys = keys - {self.none}
-        if len(keys) == 1:
-            return next(iter(keys))
-        key = self._unions.get(keys)
+    def either(self, one: Key, other: Key) -> Key:
+        """One of two tables."""
+        if one == other or other == self.none:
+            return one
+        if one == self.none:
+            return other
+        pair = (one, other) if one < other else (other, one)
+        key = self._unions.get(pair)
         if key is None:
             self.tick()
-            made: Row = {}
-            for each in keys:
-                for mask, lines in self.rows[each].items():
-                    old = made.get(mask)
-                    made[mask] = lines if old is None or old == lines else cheapest(old + lines)
-            key = self._unions[keys] = self.keep(self.pruned(made))
+            made = dict(self.rows[one])
+            for mask, lines in self.rows[other].items():
+                old = made.get(mask)
+                made[mask] = lines if old is None or old == lines else cheapest(old + lines)
+            key = self._unions[pair] = self.keep(self.pruned(made))
         return key
 
     def scaled(self, key: Key, ratio: Fraction) -> Key:
@@ -179,28 +183,29 @@ class Offers:
 
 
 class RunningUnion:
-    """A union of tables in which one after another is exchanged."""
+    """A union of tables in which one after another is exchanged: a tree of unions of two, each made once for all."""
 
     def __init__(self, offers: Offers, parts: list[Key]) -> None:
         self.offers = offers
-        self.parts = parts
-        self.uses: dict[Key, int] = {}
-        for part in parts:
-            self.uses[part] = self.uses.get(part, 0) + 1
+        self.size = len(parts)
+        self.tree = [offers.none] * self.size + parts
+        for place in range(self.size - 1, 0, -1):
+            self.tree[place] = offers.either(self.tree[2 * place], self.tree[2 * place + 1])
 
     def turn(self, place: int, key: Key) -> None:
         """Exchange the part at a place."""
-        old = self.parts[place]
-        if old != key:
-            self.parts[place] = key
-            self.uses[key] = self.uses.get(key, 0) + 1
-            self.uses[old] -= 1
-            if not self.uses[old]:
-                del self.uses[old]
+        place += self.size
+        tree, either = self.tree, self.offers.either
+        while tree[place] != key:
+            tree[place] = key
+            place //= 2
+            if not place:
+                return
+            key = either(tree[2 * place], tree[2 * place + 1])
 
     def key(self) -> Key:
         """The table of the whole."""
-        return self.offers.union(frozenset(self.uses))
+        return self.tree[1]
 
 
 def over(slope: Number, ratio: Fraction) -> Number:
