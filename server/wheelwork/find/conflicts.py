@@ -1,10 +1,10 @@
 """What is to blame where nothing fits: a smallest set of targets, else pins, else loads that cannot hold together.
 
 A set that fits gives a correction set: what was given up for it; every conflict holds one element at least of each.
-So a smallest set that hits all correction sets is, once it cannot be met, a smallest conflict; else it is grown until
-nothing more can be met with it, and what was left out is the next correction set. Halving the suspects first finds
-some conflict early, and so an upper bound on its size. Source: hitting sets, Reiter, A theory of diagnosis from first
-principles, Artificial Intelligence 32 (1987), section 4; halving, Junker, QuickXplain, AAAI 2004 (both from memory).
+So a smallest set that hits all correction sets is, once it cannot be met, a smallest conflict; else it is met together
+with some others, and what was left out is the next correction set. Halving the suspects first finds some conflict
+early; once hitting sets are as large as that one, it is a smallest. Sources (from memory): hitting sets, Reiter, A
+theory of diagnosis from first principles, Artificial Intelligence 32, 1987; halving, Junker, QuickXplain, 2004.
 
 >>> smallest_conflict(4, lambda chosen: None if {1, 3} <= chosen else chosen)
 (1, 3)
@@ -128,6 +128,7 @@ class _Inquiry:
         self.ask = ask
         self.met: list[Chosen] = []
         self.refuted: list[Chosen] = [self.everyone]
+        self.at_once = count // 2
 
     def smallest(self) -> tuple[int, ...]:
         """A smallest conflict, its numbers rising."""
@@ -136,9 +137,8 @@ class _Inquiry:
             hitting = smallest_hitting_set([self.everyone - met for met in self.met], len(bound) - 1)
             if hitting is None:
                 return tuple(sorted(bound))
-            if not self._fits(hitting):
+            if not self._is_met_among_others(hitting):
                 return tuple(sorted(hitting))
-            self.met.append(self._grown(hitting, self.everyone - hitting))
 
     def _fits(self, chosen: Chosen) -> bool:
         if any(chosen <= met for met in self.met):
@@ -163,19 +163,20 @@ class _Inquiry:
         of_first = self._shrunk(kept | of_second, bool(of_second), first)
         return of_first | of_second
 
-    def _grown(self, chosen: Chosen, rest: Chosen) -> Chosen:
-        """A set that fits with as much of `rest` that nothing more of it can be met."""
-        chosen = max((met for met in self.met if chosen <= met), key=len, default=chosen)
-        rest -= chosen
-        if not rest or self._fits(chosen | rest):
-            return chosen | rest
-        if len(rest) == 1:
-            return chosen
-        first, second = _halves(self._rarest_first(rest))
-        return self._grown(self._grown(chosen, first), second)
+    def _is_met_among_others(self, chosen: Chosen) -> bool:
+        """Whether some can hold together: asked with many others at once, with ever fewer where that is too many.
+
+        The more are met at once the more sets are settled, but a no settles little; so what was too many stays so.
+        """
+        others = self._rarest_first(self.everyone - chosen)
+        while not self._fits(chosen.union(others[: self.at_once])):
+            if not self.at_once:
+                return False
+            self.at_once = min(self.at_once, len(others)) // 2
+        return True
 
     def _rarest_first(self, chosen: Chosen) -> list[int]:
-        """Those that are known to be met by the fewest go first: they rule out most."""
+        """Those first that are met in the fewest sets known to fit."""
         return sorted(chosen, key=lambda number: (sum(number in met for met in self.met), number))
 
 
