@@ -14,7 +14,6 @@ from math import inf
 from wheelwork.find.forest import Forest
 from wheelwork.find.lattice import Edge, Lattice, Point
 from wheelwork.find.offers import Lines, Offers, cost_at
-from wheelwork.find.pieces import Pieces
 from wheelwork.find.prices import Number, Prices, factors_of_pll
 from wheelwork.find.problem import MOST_POINTS, Problem
 from wheelwork.find.question import StillTime
@@ -22,8 +21,12 @@ from wheelwork.find.tables import Key, Undecided
 from wheelwork.part.nodes import Pll, Selector
 
 GUARD = 1e-9
-Place = tuple[float, int, Lines]
-"""A piece in which a set can be served: what that costs at least (rounded down), the piece, the cost as lines."""
+MOST_LISTED = 14
+"""With more selectors than this below one PLL settings are not listed: their sets would be too many."""
+Stretch = tuple[int, int]
+"""The first and the last of some pieces of the axis that stand side by side."""
+Place = tuple[float, Stretch, Lines]
+"""Where a set can be served: what that costs at least (rounded down), the stretch, the cost as lines."""
 
 
 class Cheapest(Forest[Offers]):
@@ -39,9 +42,11 @@ class Cheapest(Forest[Offers]):
         self.prices = prices.times(self.scale)
         """All costs here are so many times too large, so that they are whole numbers where they can be."""
         super().__init__(problem, Offers(exact, self.prices, still_time), pointwise)
+        if listing and not pointwise and _most_below(problem) > MOST_LISTED:
+            raise Undecided
         self._ranked: dict[tuple[str, int], list[tuple[int, list[Place]]]] = {}
         self._lattices: dict[tuple[str, Fraction, int], Lattice] = {}
-        self._points: dict[tuple[str, Fraction, int, int, bool], Point | None] = {}
+        self._points: dict[tuple[str, Fraction, int, Stretch, bool], Point | None] = {}
         self._plls: dict[tuple[str, Fraction, int], tuple[Key, dict[int, Point]]] = {}
 
     def pll_value(self, node: Pll, frequency: Fraction, kind: int) -> Key:
@@ -125,46 +130,59 @@ class Cheapest(Forest[Offers]):
     ) -> tuple[Number, Point] | None:
         """The lattice point at which a set costs least, piece by piece from the cheapest on."""
         changed = self.prices.changed
-        for bound, place, lines in places:
+        for bound, stretch, lines in places:
             if found is not None and bound + float(changed) > float(found[0]) + GUARD * abs(float(found[0])):
                 break
             for upward in (True, False):
                 if any(slope > 0 if upward else slope < 0 for _, slope in lines) or upward:
-                    point = self.end(node, frequency, kind, place, upward)
+                    point = self.end(node, frequency, kind, stretch, upward)
                     cost = None if point is None else cost_at(lines, point.frequency) + changed
                     if point is not None and cost is not None and (found is None or cost < found[0]):
                         found = (cost, point)
         return found
 
     def ranked(self, node: Pll, kind: int) -> list[tuple[int, list[Place]]]:
-        """For each set the pieces in which it can be served, the cheapest first; larger sets first."""
+        """For each set the stretches of the axis in which it can be served, the cheapest first; larger sets first.
+
+        Of stretches that cost the same the widest comes first, since there a lattice point is most likely.
+        """
         key = (node.id, kind)
         if key not in self._ranked:
-            pieces = self.body(node.id, kind)
-            ranked: dict[int, list[Place]] = {}
-            for place, table in enumerate(pieces.keys):
-                if table != self.tables.none:
-                    low, high = self._rounded(pieces, place)
-                    for mask, lines in self.tables.rows[table].items():
-                        ranked.setdefault(mask, []).append((_floor(lines, low, high), place, lines))
-            for places in ranked.values():
-                places.sort(key=lambda each: each[:2])
+            stretches: dict[int, list[tuple[int, int, Lines]]] = {}
+            for place, table in enumerate(self.body(node.id, kind).keys):
+                for mask, lines in self.tables.rows[table].items():
+                    known = stretches.setdefault(mask, [])
+                    if known and known[-1][1] == place - 1 and known[-1][2] == lines:
+                        known[-1] = (known[-1][0], place, lines)
+                    else:
+                        known.append((place, place, lines))
+            ranked = {mask: self._by_cost(node, kind, known) for mask, known in stretches.items()}
             self._ranked[key] = sorted(ranked.items(), key=lambda each: (-each[0].bit_count(), each[0]))
         return self._ranked[key]
 
-    def _rounded(self, pieces: Pieces, place: int) -> tuple[float, float]:
-        """Lowest and highest frequency of a piece (in hertz, rounded)."""
-        low, high = self.edges_of(pieces, place)
-        return 0.0 if low is None else low[0] / low[1], inf if high is None else high[0] / high[1]
+    def _by_cost(self, node: Pll, kind: int, stretches: list[tuple[int, int, Lines]]) -> list[Place]:
+        found = []
+        for first, last, lines in stretches:
+            low, high = self.edges_of(node, kind, (first, last))
+            bottom, top = 0.0 if low is None else low[0] / low[1], inf if high is None else high[0] / high[1]
+            found.append((_floor(lines, bottom, top), bottom - top, (first, last), lines))
+        found.sort(key=lambda each: each[:3])
+        return [(bound, stretch, lines) for bound, _, stretch, lines in found]
 
-    def edges_of(self, pieces: Pieces, place: int) -> tuple[Edge | None, Edge | None]:
-        """The edges of a piece."""
-        index = place // 2
-        if place % 2:
-            edge = (pieces.points[index], self.unit, True)
-            return edge, edge
-        low = (pieces.points[index - 1], self.unit, False) if index else None
-        return low, (pieces.points[index], self.unit, False) if index < len(pieces.points) else None
+    def edges_of(self, node: Pll, kind: int, stretch: Stretch) -> tuple[Edge | None, Edge | None]:
+        """The edges of a stretch of the VCO's axis, from one piece to another."""
+        points = self.body(node.id, kind).points
+        first, last = stretch
+        low = high = None
+        if first % 2:
+            low = (points[first // 2], self.unit, True)
+        elif first:
+            low = (points[first // 2 - 1], self.unit, False)
+        if last % 2:
+            high = (points[last // 2], self.unit, True)
+        elif last // 2 < len(points):
+            high = (points[last // 2], self.unit, False)
+        return low, high
 
     def own_point(self, node: Pll, frequency: Fraction, kind: int) -> Point | None:
         """The plan's own factors as a lattice point, where changes cost and no smaller divider gives the same."""
@@ -175,20 +193,20 @@ class Cheapest(Forest[Offers]):
         point = self.lattice(node, frequency, kind).at(vco)
         return point if point is not None and point.divider == divider else None
 
-    def end(self, node: Pll, frequency: Fraction, kind: int, place: int, upward: bool) -> Point | None:
-        """The first (upward) or last lattice point in a piece of the VCO's axis; None where there is none."""
-        key = (node.id, frequency, kind, place, upward)
+    def end(self, node: Pll, frequency: Fraction, kind: int, stretch: Stretch, upward: bool) -> Point | None:
+        """The first (upward) or last lattice point in a stretch of the VCO's axis; None where there is none."""
+        key = (node.id, frequency, kind, stretch, upward)
         if key not in self._points:
-            low, high = self.edges_of(self.body(node.id, kind), place)
+            low, high = self.edges_of(node, kind, stretch)
             lattice = self.lattice(node, frequency, kind)
             self._points[key] = lattice.first(low, high) if upward else lattice.last(low, high)
         return self._points[key]
 
     def next_point(
-        self, node: Pll, frequency: Fraction, kind: int, place: int, after: Point, upward: bool
+        self, node: Pll, frequency: Fraction, kind: int, stretch: Stretch, after: Point, upward: bool
     ) -> Point | None:
-        """The lattice point next to one within a piece, upward or down."""
-        low, high = self.edges_of(self.body(node.id, kind), place)
+        """The lattice point next to one within a stretch, upward or down."""
+        low, high = self.edges_of(node, kind, stretch)
         beside = (after.frequency.numerator, after.frequency.denominator, False)
         lattice = self.lattice(node, frequency, kind)
         return lattice.first(beside, high) if upward else lattice.last(low, beside)
@@ -203,6 +221,17 @@ def _floor(lines: Lines, low: float, high: float) -> float:
             ends.append(float(base) + float(slope) * high)
         least = min(least, *ends)
     return least - GUARD * abs(least) if abs(least) != inf else least
+
+
+def _most_below(problem: Problem) -> int:
+    """How many selectors stand below the PLL with the most of them."""
+    below: dict[str, int] = {}
+    for name in reversed(problem.part.order):
+        below[name] = problem.bits.get(name, 0) if problem.useful[name] else 0
+        for each in problem.consumers[name]:
+            below[name] |= below[each]
+    plls = [name for name, node in problem.part.nodes.items() if isinstance(node, Pll)]
+    return max((below[name].bit_count() for name in plls), default=0)
 
 
 def _is_free(problem: Problem, prices: Prices, name: str) -> bool:

@@ -9,7 +9,7 @@ lie above it, each raise proven by the same search. A threshold tightens windows
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import islice
 from math import inf, isinf
@@ -37,7 +37,7 @@ class Ordering:
     seeker: Seeker
     wanted: int
     proven: bool = True
-    _known: tuple[Preference, Found] | None = None
+    _known: dict[Preference, Found | None] = field(default_factory=dict)
 
     def ordered(self, prefer: Preferences, limits: Limits = NO_LIMITS) -> Iterator[Found]:
         """The settings under limits, best first by the preferences in turn. Raises Undecided."""
@@ -57,16 +57,25 @@ class Ordering:
 
     def best(self, prefer: Preferences) -> Found | None:
         """The best setting by the first preference, whatever the others say; None where nothing fits."""
-        if not prefer or prefer[0].kind in ("least error", "most room", "highest phase detector"):
-            return next(self.ordered(prefer), None) if prefer else self.seeker.any()
+        if not prefer:
+            return self.seeker.any()
         first = prefer[0]
-        limits = NO_LIMITS
+        if first.kind in ("least error", "most room", "highest phase detector"):
+            return next(self.ordered(prefer), None)
         if first.kind in ("highest", "lowest"):
-            running = self.seeker.best(self._prices(first), limits.with_running(first.node or ""))
+            running = self._best_running(first, NO_LIMITS)
             if running is not None:
-                self._known = (first, running)
                 return running
-        return self.seeker.best(self._prices(first), limits)
+        return self.seeker.best(self._prices(first))
+
+    def _best_running(self, first: Preference, limits: Limits) -> Found | None:
+        """The best by the frequency of a node that runs; kept for the whole of what fits."""
+        if limits is NO_LIMITS and first in self._known:
+            return self._known[first]
+        found = self.seeker.best(self._prices(first), limits.with_running(first.node or ""))
+        if limits is NO_LIMITS:
+            self._known[first] = found
+        return found
 
     def _prices(self, preference: Preference) -> Callable[[Problem], Prices]:
         question = self.question
@@ -85,12 +94,12 @@ class Ordering:
         """Value by value; settings under which the node does not run come last."""
         node = first.node or ""
         running = limits.with_running(node)
-        known = self._known[1] if limits is NO_LIMITS and self._known and self._known[0] == first else None
-        while (found := known or self.seeker.best(self._prices(first), running)) is not None:
-            known = None
+        found = self._best_running(first, limits)
+        while found is not None:
             value = found.judgement.clocks[node].nominal
             yield from self.ordered(rest, running.exactly(node, value))
             running = running.below(node, value) if first.kind == "highest" else running.above(node, value)
+            found = self.seeker.best(self._prices(first), running)
         yield from self.ordered(rest, limits.with_stopped(node))
 
     def _by_frequency_alone(self, first: Preference, limits: Limits) -> Iterator[Found]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from heapq import heapify, heappop, heappush
 
-from wheelwork.find.cheapest import Cheapest
+from wheelwork.find.cheapest import Cheapest, Stretch
 from wheelwork.find.cover import Cover, Coverings, Item
 from wheelwork.find.lattice import Point
 from wheelwork.find.offers import cost_at
@@ -287,14 +287,15 @@ class Ranking:
 class _Walk:
     """The points of a PLL at one input frequency in the order of what they cost at least.
 
-    In a piece the least cost is concave along the axis, so that of the points not yet read the cheapest is the first or
-    the last: points are opened from both ends inward, the next one when its neighbour has been read.
+    In a stretch the least cost is concave along the axis, so that of the points not yet read the cheapest is the first
+    or the last: points are opened from both ends inward, the next one when its neighbour has been read.
     """
 
     def __init__(self, ranking: Ranking, node: Pll, frequency: Fraction, kind: int, mask: int) -> None:
         self.ranking, self.node, self.frequency, self.kind, self.mask = ranking, node, frequency, kind, mask
         self.cheapest = ranking.cheapest
         self.heap: list[tuple[Number | float, int, int]] = []
+        self.stretches: list[Stretch] = []
         self.open: list[tuple[Opener, Callable[[], None]]] = []
         self.own = self.cheapest.own_point(node, frequency, kind)
 
@@ -307,17 +308,18 @@ class _Walk:
         return merged([each for each in found if each is not None])
 
     def in_pieces(self) -> Iterator[Way]:
-        """Piece by piece, each from both ends."""
+        """Stretch by stretch, each from both ends."""
         if self.own is not None:
             self._open(self.own, lambda: None)
         changed = self.cheapest.prices.changed
-        pieces = dict(self.cheapest.ranked(self.node, self.kind)).get(self.mask, [])
-        for bound, place, _ in pieces:
-            heappush(self.heap, (bound + float(changed), -1, place))
+        places = dict(self.cheapest.ranked(self.node, self.kind)).get(self.mask, [])
+        for bound, stretch, _ in places:
+            heappush(self.heap, (bound + float(changed), -1, len(self.stretches)))
+            self.stretches.append(stretch)
         while self.heap:
             _, rank, index = heappop(self.heap)
             if rank < 0:
-                self._enter(index)
+                self._enter(self.stretches[index])
                 continue
             opener, go_on = self.open[index]
             stream = opener()
@@ -330,23 +332,25 @@ class _Walk:
             if rank == 0:
                 go_on()
 
-    def _enter(self, place: int) -> None:
-        """Open a piece at both ends."""
-        low, high = (self.cheapest.end(self.node, self.frequency, self.kind, place, upward) for upward in (True, False))
+    def _enter(self, stretch: Stretch) -> None:
+        """Open a stretch at both ends."""
+        low, high = (
+            self.cheapest.end(self.node, self.frequency, self.kind, stretch, upward) for upward in (True, False)
+        )
         if low is not None and high is not None:
             ends = [low.frequency, high.frequency]
-            self._reach(place, low, True, ends)
+            self._reach(stretch, low, True, ends)
             if high != low:
-                self._reach(place, high, False, ends)
+                self._reach(stretch, high, False, ends)
 
-    def _reach(self, place: int, point: Point, upward: bool, ends: list[Fraction]) -> None:
+    def _reach(self, stretch: Stretch, point: Point, upward: bool, ends: list[Fraction]) -> None:
         """Open a point; when it has been read, the next one on its side, until both sides meet."""
         ends[0 if upward else 1] = point.frequency
 
         def go_on() -> None:
-            following = self.cheapest.next_point(self.node, self.frequency, self.kind, place, point, upward)
+            following = self.cheapest.next_point(self.node, self.frequency, self.kind, stretch, point, upward)
             if following is not None and ends[0] < following.frequency < ends[1]:
-                self._reach(place, following, upward, ends)
+                self._reach(stretch, following, upward, ends)
 
         if point == self.own:
             go_on()

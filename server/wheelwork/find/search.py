@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice
@@ -72,22 +73,21 @@ class _Search:
 
     def _find(self, prefer: Preferences) -> list[Found] | None:
         """The best so many; None where it is not decided whether there is any."""
-        best: Found | None = None
+        ordering = Ordering(self.question, self.seeker, self.question.top)
         try:
-            ordering = Ordering(self.question, self.seeker, self.question.top)
-            best = ordering.best(prefer)
-            if best is None:
-                return []
             found = self._in_sheets_order(ordering.ordered(prefer), prefer)
         except Undecided:
             self.listed = False
-            return self._near(best, prefer)
+            return self._near(ordering, prefer)
         if not ordering.proven:
             self.remarks.append("Very many settings tie in what was put first; their order by the rest is not proven.")
         return found
 
-    def _near(self, best: Found | None, prefer: Preferences) -> list[Found] | None:
+    def _near(self, ordering: Ordering, prefer: Preferences) -> list[Found] | None:
         """Where not all could be listed: the best by the first preference if it is known, and the best near it."""
+        best: Found | None = None
+        with suppress(Undecided):
+            best = ordering.best(prefer)
         try:
             start = best or self.seeker.any()
         except Undecided:
