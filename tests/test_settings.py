@@ -11,7 +11,7 @@ from wheelwork.settings import MEANINGS, Settings, UnfitSettings, read_settings
 
 
 def test_an_empty_environment_gives_the_defaults() -> None:
-    assert read_settings({}) == Settings(data=None, host="127.0.0.1", port=8000, workers=1, log="info")
+    assert read_settings({}) == Settings(data=None, host="127.0.0.1", port=8000, workers=1, log="info", searches=2)
 
 
 def test_every_setting_is_read_from_its_variable() -> None:
@@ -21,8 +21,9 @@ def test_every_setting_is_read_from_its_variable() -> None:
         "WHEELWORK_PORT": "80",
         "WHEELWORK_WORKERS": "2",
         "WHEELWORK_LOG": "warning",
+        "WHEELWORK_SEARCHES": "3",
     }
-    assert read_settings(given) == Settings(Path("/data"), "0.0.0.0", 80, 2, "warning")
+    assert read_settings(given) == Settings(Path("/data"), "0.0.0.0", 80, 2, "warning", 3)
 
 
 def test_a_variable_left_empty_counts_as_not_there() -> None:
@@ -39,6 +40,7 @@ def test_a_variable_left_empty_counts_as_not_there() -> None:
         ("WHEELWORK_PORT", "0000000000065536", "write 0 to 65535"),
         ("WHEELWORK_WORKERS", "0", "write 1 to 64"),
         ("WHEELWORK_WORKERS", "two", "write 1 to 64"),
+        ("WHEELWORK_SEARCHES", "0", "write 1 to 64"),
         ("WHEELWORK_LOG", "loud", "write debug, info, warning or error"),
     ],
 )

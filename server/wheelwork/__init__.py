@@ -14,7 +14,7 @@ STOREYS: tuple[tuple[str, ...], ...] = (
     ("judge",),
     ("find", "change"),
     ("folders", "settings"),
-    ("handover", "shelf"),
+    ("handover", "shelf", "searches"),
     ("api",),
     ("pages", "command"),
     ("app",),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager
 from typing import Any
 
 from fastapi import APIRouter, FastAPI, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
@@ -24,6 +26,7 @@ from wheelwork.findings import Problem, quote
 from wheelwork.folders import find_folder
 from wheelwork.pages.rendering import render
 from wheelwork.part.schema import json_schema
+from wheelwork.searches import Searches
 from wheelwork.settings import Settings, read_settings
 from wheelwork.shelf.library import make_library
 
@@ -47,9 +50,11 @@ def make_app(settings: Settings | None = None) -> FastAPI:
         summary="Clock plans of microcontroller boards: judged exactly, mended, shared.",
         docs_url=None,
         redoc_url=None,
+        lifespan=_lifespan,
     )
     app.state.settings = settings
     app.state.library = make_library(settings)
+    app.state.searches = Searches(settings.searches)
     for router in _routers():
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=find_folder("static")), name="static")
@@ -60,6 +65,12 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(BodyLimit)
     app.add_middleware(SecurityHeaders)
     return app
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    yield
+    await run_in_threadpool(app.state.searches.close)
 
 
 def _routers() -> Iterator[APIRouter]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from wheelwork.findings import Problem, quote
 
 MOST_WORKERS = 64
+MOST_SEARCHES = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class Settings:
     port: int = 8000
     workers: int = 1
     log: str = "info"
+    searches: int = 2
 
 
 MEANINGS: Mapping[str, str] = {
@@ -29,7 +31,9 @@ MEANINGS: Mapping[str, str] = {
     "port": "the port to listen on",
     "workers": "how many server processes share the port",
     "log": "what is logged: debug, info, warning or error",
+    "searches": "how many searches run at once, each in a process of its own",
 }
+SPANS = {"port": (0, 65535), "workers": (1, MOST_WORKERS), "searches": (1, MOST_SEARCHES)}
 LEVELS = ("debug", "info", "warning", "error")
 
 
@@ -67,9 +71,8 @@ def read_settings(environment: Mapping[str, str] | None = None) -> Settings:
 def _read(name: str, text: str, values: dict[str, object], problems: list[Problem]) -> None:
     if name == "data":
         values[name] = Path(text)
-    elif name in ("port", "workers"):
-        most = 65535 if name == "port" else MOST_WORKERS
-        least = 0 if name == "port" else 1
+    elif name in SPANS:
+        least, most = SPANS[name]
         if text.isdecimal() and len(text) < 9 and least <= int(text) <= most:
             values[name] = int(text)
         else:
