@@ -113,6 +113,7 @@ class _Builder:
 
     def node(self, name: str, frequency: Fraction, kind: int, regimes: Regimes, need: _Need) -> None:
         """What hangs below a node that is on: a row for each consumer, at the least cost together."""
+        need = _Need(need.exact & ~self.problem.marks.get(name, 0), need.free)
         consumers = self.problem.consumers[name]
         rows = [self._rows(each, name, frequency, kind, regimes) for each in consumers]
         states: dict[tuple[int, int], tuple[Number, tuple[int, ...]]] = {(0, 0): (0, ())}

@@ -35,9 +35,11 @@ class Cheapest(Forest[Offers]):
     def __init__(
         self, problem: Problem, prices: Prices, still_time: StillTime, listing: bool = False, pointwise: bool = False
     ) -> None:
-        exact = sum(problem.bits.values())
+        exact = problem.all_bits
         if not listing:
-            exact -= sum(bit for name, bit in problem.bits.items() if _is_free(problem, prices, name))
+            marked = _below_marks(problem)
+            free = (name for name in problem.bits if name not in marked and _is_free(problem, prices, name))
+            exact -= sum(problem.bits[name] for name in free)
         self.scale = prices.scale(problem)
         self.prices = prices.times(self.scale)
         """All costs here are so many times too large, so that they are whole numbers where they can be."""
@@ -232,6 +234,15 @@ def _most_below(problem: Problem) -> int:
             below[name] |= below[each]
     plls = [name for name, node in problem.part.nodes.items() if isinstance(node, Pll)]
     return max((below[name].bit_count() for name in plls), default=0)
+
+
+def _below_marks(problem: Problem) -> set[str]:
+    """What hangs below a node that has to be known to be on: there each selector counts, since it keeps the node on."""
+    below = set(problem.marks)
+    for name in problem.part.order:
+        if name in below:
+            below.update(problem.consumers[name])
+    return below
 
 
 def _is_free(problem: Problem, prices: Prices, name: str) -> bool:

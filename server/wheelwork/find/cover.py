@@ -65,9 +65,10 @@ class Coverings:
     def __init__(self, cheapest: Cheapest, listing: bool = False) -> None:
         self.cheapest, self.problem, self.listing = cheapest, cheapest.problem, listing
         self.tables, self.prices = cheapest.tables, cheapest.prices
-        self.selectors = sum(self.problem.bits.values())
+        self.selectors = self.problem.all_bits & ~sum(self.problem.marks.get(s.id, 0) for s in self._sources())
+        """Bits of what items can serve; whether an oscillator that must be used is, is known by its own bit."""
         self.used = {
-            source.id: self.selectors + 1 << place
+            source.id: (self.problem.all_bits + 1) << place
             for place, source in enumerate(self._sources())
             if self._counts(source)
         }
@@ -79,6 +80,8 @@ class Coverings:
         """Whether it has to be known if an oscillator is on: it costs something, or its choice is a setting."""
         if self.problem.needed[source.id]:
             return False
+        if source.id in self.problem.required:
+            return True
         return not self.prices.is_free(source) or (self.listing and len(self.problem.frequencies(source)) > 1)
 
     def __iter__(self) -> Iterator[Cover]:
@@ -103,7 +106,7 @@ class Coverings:
         for item in reversed(items):
             later.append(later[-1] | _bits_of(item))
         later.reverse()
-        if self.problem.must & ~later[0] or any(not item.rows for item in items):
+        if self.problem.must & self.selectors & ~later[0] or any(not item.rows for item in items):
             return None
         state: dict[int, Number] = {0: 0}
         levels = []
@@ -154,6 +157,12 @@ class Coverings:
             items = stripped
 
     @property
+    def _grouping(self) -> int:
+        """The bits in which states must agree to be compared: what is exact, and oscillators that must be used."""
+        required = sum(bit for name, bit in self.used.items() if name in self.problem.required)
+        return (self.tables.exact & self.selectors) | required
+
+    @property
     def _free(self) -> int:
         return self.selectors & ~self.tables.exact
 
@@ -197,7 +206,7 @@ class Coverings:
         kept: dict[int, list[tuple[int, int, Number]]] = {}
         left: dict[int, Number] = {}
         for mask in sorted(costs, key=lambda mask: (-(mask & free).bit_count(), (mask & ~self.selectors).bit_count())):
-            group = kept.setdefault(mask & self.tables.exact & self.selectors, [])
+            group = kept.setdefault(mask & self._grouping, [])
             mine, used = mask & free, mask & ~self.selectors
             if not any(
                 not mine & ~served and not others & ~used and cost <= costs[mask] for served, others, cost in group
@@ -215,6 +224,8 @@ class Coverings:
             for source in self._sources():
                 if source.id in frequencies and self._is_on(source, mask):
                     total += self._price(source, frequencies[source.id])
+                elif source.id in self.problem.required:
+                    whole = False
                 elif self.listing and source.id in frequencies:
                     whole &= frequencies[source.id] == self.problem.frequencies(source)[0]
             if whole:

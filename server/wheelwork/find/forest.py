@@ -39,8 +39,14 @@ class Forest(Generic[A]):
             self.tables.tick()
             inside = holds(self.problem.span(self.nodes[name], kind), frequency)
             table = self._children(name, frequency, kind, regimes) if inside else self.tables.none
-            self._values[key] = self.tables.charged(table, name)
+            self._values[key] = self._on(table, name)
         return self._values[key]
+
+    def _on(self, key: Key, name: str) -> Key:
+        """The table of a node that is on: with its own cost, and marked where it has to be known that it is on."""
+        key = self.tables.charged(key, name)
+        mark = self.problem.marks.get(name)
+        return key if mark is None else self.tables.marked(key, mark)
 
     def _children(self, name: str, frequency: Fraction, kind: int, regimes: Regimes) -> Key:
         table = self.tables.one
@@ -89,8 +95,7 @@ class Forest(Generic[A]):
             pieces = between(self.tables, *self._edges(self.problem.span(self.nodes[name], kind)))
             for consumer in self.problem.consumers[name]:
                 pieces = multiply(self.tables, pieces, self._child(consumer, name, kind, regimes))
-            charged = tuple(self.tables.charged(each, name) for each in pieces.keys)
-            self._bodies[key] = Pieces(pieces.points, charged)
+            self._bodies[key] = Pieces(pieces.points, tuple(self._on(each, name) for each in pieces.keys))
         return self._bodies[key]
 
     def _edges(self, reach: Reach) -> tuple[Edge | None, Edge | None]:

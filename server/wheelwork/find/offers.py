@@ -143,6 +143,10 @@ class Offers:
             made = self._dearer[key, line] = self.keep(row)
         return made
 
+    def marked(self, key: Key, bit: int) -> Key:
+        """With a bit that says that the node is on: where it serves something, since else it is off."""
+        return self.keep({mask | bit if mask else 0: lines for mask, lines in self.rows[key].items()})
+
     def running(self, parts: list[Key]) -> RunningUnion:
         """A union that is kept up to date."""
         return RunningUnion(self, parts)

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from math import lcm
+from math import inf, lcm
 
-from wheelwork.find.problem import Problem
+from wheelwork.find.problem import Problem, Reach
 from wheelwork.find.question import Preference
 from wheelwork.part.nodes import FACTORS, Divider, Node, Part, Pll, Scaler, Step, Value
 from wheelwork.plan.plan import Plan
@@ -67,6 +67,15 @@ class Prices:
         priced = self if self.changed else other
         return Prices(self.once + other.once, lines, priced.changed, priced.settings)
 
+    def bound(self, problem: Problem) -> Number | float:
+        """What any setting of a problem costs at least: what must run, each node at the cheaper end of its span."""
+        total: Number | float = self.once
+        for name, (base, slope) in self.lines.items():
+            if problem.needed[name] or (problem.useful[name] and (base < 0 or slope < 0)):
+                reaches = [problem.span(problem.part.nodes[name], kind) for kind in range(len(problem.tolerances))]
+                total += base + min(_least(slope, reach) for reach in reaches)
+        return total
+
     def scale(self, problem: Problem) -> int:
         """By how much to multiply so that all prices are whole, and slopes stay so through every divider above."""
         numbers = [self.once, self.changed, *(number for line in self.lines.values() for number in line)]
@@ -82,6 +91,14 @@ class Prices:
 NOTHING = Prices()
 MOST_BITS = 2000
 MOST_RATIOS = 2000
+
+
+def _least(slope: Number, reach: Reach) -> Number | float:
+    """The least of slope * frequency within a span."""
+    low, high = reach
+    if slope >= 0:
+        return 0 if low is None else slope * low[0]
+    return -inf if high is None else slope * high[0]
 
 
 def _need(node: Node, need: int) -> int:

@@ -102,8 +102,11 @@ class Problem:
         """The tolerances that the sources have; a source's *kind* is the place of its own among them."""
         self.kind_of = {name: self.tolerances.index(tolerance) for name, tolerance in tolerances.items()}
         always_on = [s.id for s in self.sources if s.always_on and self.frequencies(s)]
-        self.roots = {*roots(part, plan), *(target.node for target in self.targets), *limits.running, *always_on}
+        self.roots = {*roots(part, plan), *always_on}
+        self.required = dict.fromkeys((*(target.node for target in self.targets), *sorted(limits.running)))
+        """Nodes that must run, but may run only where something asks for them."""
         self._look_down()
+        self._mark_required()
         self._spans: dict[tuple[str, int, bool], Reach] = {}
         self.conditions = self._find_conditions()
 
@@ -130,6 +133,23 @@ class Problem:
         self.bits = {name: 1 << place for place, name in enumerate(selectors)}
         self.must = sum(bit for name, bit in self.bits.items() if self.needed[name])
 
+    def _mark_required(self) -> None:
+        """A bit for each required node that need not be on: rows in which it is on carry it, as a selector's."""
+        self.marks: dict[str, int] = {}
+        for name in self.required:
+            if self.needed[name]:
+                continue
+            if name in self.bits:
+                self.must |= self.bits[name]
+            elif self.useful[name]:
+                self.marks[name] = 1 << (len(self.bits) + len(self.marks))
+                self.must |= self.marks[name]
+
+    @property
+    def all_bits(self) -> int:
+        """The bits of all selectors and marks."""
+        return (1 << (len(self.bits) + len(self.marks))) - 1
+
     def _find_conditions(self) -> dict[str, Fraction]:
         """The dividers on which scalers depend, each with its number; no selector may stand between the two."""
         found: dict[str, Fraction] = {}
@@ -149,10 +169,12 @@ class Problem:
     def refuted(self) -> bool:
         """Whether the supply or a span without any frequency on a node that must run rules the step out at once."""
         if self.limits.anywhere:
-            return False
+            return not all(self.useful[name] for name in self.required)
         if not supply_suits(self.part, self.step, self.plan):
             return True
-        must_run = [self.part.nodes[name] for name, needed in self.needed.items() if needed]
+        if not all(self.useful[name] for name in self.required):
+            return True
+        must_run = [node for name, node in self.part.nodes.items() if self.needed[name] or name in self.required]
         kinds = {self.kind_of[source.id] for source in self.sources if self.useful[source.id]}
         return any(all(is_empty(self.span(node, kind)) for kind in kinds) for node in must_run)
 

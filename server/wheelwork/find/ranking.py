@@ -211,6 +211,7 @@ class Ranking:
         """A node that is on, serving exactly these selectors."""
         base, slope = self.cheapest.prices.node(name)
         last = len(self.cheapest.problem.consumers[name])
+        mask &= ~self.cheapest.problem.marks.get(name, 0)
         return priced(
             self._opener(self._prefix, name, frequency, kind, regimes, mask, last)(), base + slope * frequency
         )

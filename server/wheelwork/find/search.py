@@ -11,7 +11,7 @@ from itertools import islice
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.counting import count_settings
 from wheelwork.find.ordering import Ordering, Preferences
-from wheelwork.find.problem import Limits
+from wheelwork.find.problem import NO_LIMITS, Limits
 from wheelwork.find.question import Answer, Preference, Progress, Question, Solution, StillTime, Tell
 from wheelwork.find.scores import changes_from, settings_that_matter, shape_of
 from wheelwork.find.seeking import Found, Seeker, fits
@@ -19,7 +19,7 @@ from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import Judgement, reckon
 from wheelwork.part.nodes import Oscillator, Pll, Selector, Value
 
-MOST_TIES = 64
+MOST_TIES = 16
 """So many settings beyond the last one asked for are read, where they tie with it, to put them in the sheet's order."""
 
 MOST_ASKED = 4000
@@ -95,7 +95,7 @@ class _Search:
         if start is None:
             return []
         try:
-            found = self._in_sheets_order(Ordering(self.question, self.seeker.near(start), 1).ordered(prefer), prefer)
+            found = self._in_sheets_order(self._ordered_near(start, best is not None, prefer), prefer)
         except Undecided:
             found = [start]
         known = f"No setting is better by {prefer[0]} than the first. " if best else ""
@@ -104,6 +104,15 @@ class _Search:
             f"{'what else ties with them' if best else 'which is the best of all'} was not searched out."
         )
         return found
+
+    def _ordered_near(self, start: Found, is_best: bool, prefer: Preferences) -> Iterator[Found]:
+        """The settings near one in their order; where it is the best by a frequency, those of the same frequency."""
+        near = Ordering(self.question, self.seeker.near(start), self.question.top)
+        first, node = prefer[0], prefer[0].node or ""
+        if not is_best or first.kind not in ("highest", "lowest") or node not in start.judgement.clocks:
+            return near.ordered(prefer)
+        value = start.judgement.clocks[node].nominal
+        return near.ordered(prefer[1:], NO_LIMITS.with_running(node).exactly(node, value))
 
     def _in_sheets_order(self, ordered: Iterator[Found], prefer: Preferences) -> list[Found]:
         """The first so many; those that tie in every preference in the order of the sheet."""

@@ -108,8 +108,12 @@ class Seeker:
         return None
 
     def _cheapest(self, limits: Limits, prices: PricesAt) -> Found | None:
+        """Step by step, the one that promises most first; one that cannot be better than what is found is left out."""
         best: tuple[Number, Callable[[], Found]] | None = None
-        for problem in self.problems(limits):
+        tried = [(prices(problem).bound(problem), problem) for problem in self.problems(limits)]
+        for bound, problem in sorted(tried, key=lambda each: each[0]):
+            if best is not None and bound >= best[0]:
+                break
             coverings = Coverings(Cheapest(problem, prices(problem), self.still_time, pointwise=self.pointwise))
             for cover in coverings:
                 end, cost = min(cover.ends.items(), key=lambda each: each[1])

@@ -56,6 +56,9 @@ class Algebra(Protocol):
     def chosen(self, key: Key, setting: str, value: Fraction | str) -> Key:
         """With what the choice of a value for a setting costs."""
 
+    def marked(self, key: Key, bit: int) -> Key:
+        """With a bit that says that the node is on."""
+
     def running(self, parts: list[Key]) -> Running:
         """A union that is kept up to date."""
 
@@ -137,6 +140,10 @@ class Tables:
     def chosen(self, key: Key, setting: str, value: Fraction | str) -> Key:
         """With what a choice costs: a count knows no costs."""
         return key
+
+    def marked(self, key: Key, bit: int) -> Key:
+        """With a bit that says that the node is on: where it serves something, since else it is off."""
+        return self.keep({mask | bit if mask else 0: count for mask, count in self.rows[key].items()})
 
     def running(self, parts: list[Key]) -> Running:
         """A sum of tables that is kept up to date while one after another is exchanged."""
