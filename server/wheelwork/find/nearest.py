@@ -6,7 +6,7 @@ and so proven: no setting that fits stands nearer on that side. Judged on the no
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -150,31 +150,29 @@ def moved_to(target: Target, frequency: Fraction) -> Target:
     return replace(target, at_most=frequency)
 
 
-def within_reach(question: Question, nearest: Nearest, still_time: StillTime) -> Target | None:
-    """The target moved to the nearest frequency at which its allowed error is kept too; None where none is known.
+def within_reach(question: Question, nearest: Nearest, still_time: StillTime) -> Fraction | None:
+    """The nearest frequency at which the target's allowed error is kept too; None where none is known.
 
     A nearest clock may come from a source that is off by more than the allowed error: then one without such sources.
     """
     if nearest.window_aside:
         return None
-    moved = next(_moved(nearest, nearest.settings), None)
+    kept = _kept(nearest)
     loose = _loose_sources(question, nearest.wanted)
-    if moved is not None or not loose:
-        return moved
+    if kept is not None or not loose:
+        return kept
     limits = NO_LIMITS
     for source in loose:
         limits = limits.with_stopped(source)
     others = tuple(target for n, target in enumerate(question.targets) if n != nearest.target)
     below, above = sides_of(replace(question, targets=others), nearest.wanted, still_time, limits)
-    steady = replace(nearest, below=below, above=above)
-    return next(_moved(steady, steady.settings), None)
+    return _kept(replace(nearest, below=below, above=above))
 
 
-def _moved(nearest: Nearest, settings: Iterable[Judgement]) -> Iterator[Target]:
-    for judged in settings:
-        moved = moved_to(nearest.wanted, nearest.frequency(judged))
-        if fits(judged, (moved,)):
-            yield moved
+def _kept(nearest: Nearest) -> Fraction | None:
+    """The nearest of both sides at which the allowed error, moved there, holds for the worst case."""
+    found = ((nearest.frequency(judged), judged) for judged in nearest.settings)
+    return next((f for f, judged in found if fits(judged, (moved_to(nearest.wanted, f),))), None)
 
 
 def _loose_sources(question: Question, target: Target) -> list[str]:
