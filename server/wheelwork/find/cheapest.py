@@ -238,7 +238,7 @@ def _most_below(problem: Problem) -> int:
 
 def _below_marks(problem: Problem) -> set[str]:
     """What hangs below a node that has to be known to be on: there each selector counts, since it keeps the node on."""
-    below = set(problem.marks)
+    below = {name for name in problem.required if not problem.needed[name]}
     for name in problem.part.order:
         if name in below:
             below.update(problem.consumers[name])

@@ -73,6 +73,8 @@ class Coverings:
             if self._counts(source)
         }
 
+        self.first: dict[str, Fraction] = {}
+
     def _sources(self) -> list[Oscillator]:
         return [source for source in self.problem.sources if self.problem.useful[source.id]]
 
@@ -94,6 +96,7 @@ class Coverings:
                 return
             if tried:
                 choices.append(tried)
+        self.first = {name: frequency for (name, frequency), *_ in choices}
         for chosen in product(*choices):
             self.tables.tick()
             cover = self._cover(chosen)
@@ -227,7 +230,7 @@ class Coverings:
                 elif source.id in self.problem.required:
                     whole = False
                 elif self.listing and source.id in frequencies:
-                    whole &= frequencies[source.id] == self.problem.frequencies(source)[0]
+                    whole &= frequencies[source.id] == self.first[source.id]  # one that is off counts once
             if whole:
                 ends[mask] = Fraction(total) / self.cheapest.scale
         return ends

@@ -88,7 +88,9 @@ class Ordering:
 
     def _by_step(self, rest: Preferences, limits: Limits) -> Iterator[Found]:
         for step in reversed(self.seeker.steps):
-            yield from replace(self, seeker=self.seeker.at_step(step)).ordered(rest, limits)
+            one = Ordering(self.question, self.seeker.at_step(step), self.wanted)
+            yield from one.ordered(rest, limits)
+            self.proven &= one.proven
 
     def _by_frequency(self, first: Preference, rest: Preferences, limits: Limits) -> Iterator[Found]:
         """Value by value; settings under which the node does not run come last."""
@@ -168,7 +170,7 @@ class Ordering:
             return sorted(at, key=worth, reverse=True)
         high: Score = _best_possible(first, at)
         above: list[Found] = []
-        while True:
+        while low < high:
             above = taken(low, False)
             if len(above) < wanted:
                 break
