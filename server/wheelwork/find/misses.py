@@ -34,6 +34,9 @@ def nearest_miss(
     if combs is not None and len(blamed) == 2:
         return _miss_of_combs(question, blamed, combs)
     near = find_nearest(question, blamed, still_time) if nearest is None else nearest
+    idle = next((each for each in near if each.idle), None)
+    if idle is not None:
+        return NearestMiss(f"{question.part.nodes[idle.wanted.node].title} does not run: nothing in use hangs on it.")
     known = [each for each in near if each.is_proven and each.settings and not each.window_aside]
     closest = min(known, key=lambda each: each.distance(each.settings[0]), default=None)
     return None if closest is None else NearestMiss(_said_miss(question, closest, len(blamed)))

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from wheelwork.clocks.propagate import tolerance_of
+from wheelwork.clocks.propagate import roots, tolerance_of
 from wheelwork.find.conflicts import pins_of
 from wheelwork.find.prices import NOTHING, Prices, prices_of
 from wheelwork.find.problem import NO_LIMITS, Limits, Problem
@@ -20,6 +20,7 @@ from wheelwork.find.tables import Undecided
 from wheelwork.find.tolerances import leaves_room
 from wheelwork.find.verdict import does_one_fit
 from wheelwork.judge.judgement import Judgement
+from wheelwork.part.graph import upstream
 from wheelwork.part.nodes import Oscillator, Part
 from wheelwork.plan.plan import Target
 from wheelwork.quantities.spans import EXACT
@@ -41,8 +42,9 @@ class Nearest:
     """How near a target's node can come to what the target (by number) asks.
 
     `opens`: whether something fits without this target (None: not decided). Where it does, all other targets hold on
-    both sides; where not, only the others that are blamed. `window_aside`: with the sheet's own window of the node the
-    node could not come near at all, so that was left aside.
+    both sides; where not, only the others that are blamed. `idle`: the node cannot run, whatever is set, since nothing
+    in use hangs on it. `window_aside`: with the sheet's own window of the node it could not come near at all, so that
+    was left aside.
     """
 
     target: int
@@ -50,6 +52,7 @@ class Nearest:
     opens: bool | None
     below: Side = NOBODY
     above: Side = NOBODY
+    idle: bool = False
     window_aside: bool = False
 
     @property
@@ -93,6 +96,8 @@ def _nearest_of(question: Question, number: int, blamed: list[int], still_time: 
     wanted = question.targets[number]
     others = tuple(target for n, target in enumerate(question.targets) if n != number)
     opens = does_one_fit(question.part, question.plan, still_time, others, pins_of(question))
+    if is_idle(question, wanted.node):
+        return Nearest(target=number, wanted=wanted, opens=opens, idle=True)
     if opens is False:
         others = tuple(question.targets[n] for n in blamed if n != number)
     left = replace(question, targets=others)
@@ -102,6 +107,12 @@ def _nearest_of(question: Question, number: int, blamed: list[int], still_time: 
         return nearest
     below, above = sides_of(replace(left, part=without_window(left.part, wanted.node)), wanted, still_time)
     return replace(nearest, below=below, above=above, window_aside=True)
+
+
+def is_idle(question: Question, name: str) -> bool:
+    """Whether nothing that must run can hang on a node, whatever the selectors choose."""
+    nodes, wanted = question.part.nodes, roots(question.part, question.plan)
+    return name not in wanted and not any(name in upstream(nodes, root) for root in wanted)
 
 
 def sides_of(

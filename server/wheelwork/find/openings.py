@@ -1,7 +1,8 @@
 """What would open a question again under which nothing fits, each tried and counted.
 
 Tried are: leaving a blamed target out, moving it to the nearest frequency at which something fits, widening its allowed
-error, letting a pin go, another core-voltage step where that is pinned, another crystal. All else stays as it is asked.
+error, letting a pin go, another core-voltage step where that is pinned, another crystal, a load out of use. All else
+stays as it is asked.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from wheelwork.find.question import Blame, Opening, Question, StillTime
 from wheelwork.find.shares import RoundShare
 from wheelwork.find.verdict import does_one_fit
 from wheelwork.judge.judgement import Judgement
-from wheelwork.part.nodes import FACTORS, Divider, Node, Oscillator, Pll, Selector
+from wheelwork.part.nodes import FACTORS, Divider, Load, Node, Oscillator, Pll, Selector
 from wheelwork.plan.plan import Target
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_exact
 from wheelwork.quantities.spans import EXACT, say_window
@@ -64,10 +65,11 @@ class _Opener:
         """All openings as they are shown; of the blamed, the one named last is given up first."""
         yield from (self._left_out(near) for near in reversed(self.nearest))
         yield from (self._given_up(blame) for blame in self.blamed if blame.target is None)
+        yield from (self._put_to_use(near) for near in self.nearest if near.idle)
         movable = [near for near in self.nearest if near.opens is not False]
         yield from filter(None, (self._moved(near) for near in movable))
         yield from filter(None, (self._widened(near) for near in movable))
-        for tried in (*self._pins(), *self._steps(), *self._crystals()):
+        for tried in (*self._pins(), *self._steps(), *self._crystals(), *self._loads()):
             if tried.admissible != 0:
                 yield tried
 
@@ -112,8 +114,21 @@ class _Opener:
         left = without(self.question, {blame})
         if blame.pinned is not None:
             return self._opening("let go", f"Let {self._pin(blame.pinned)} go", self._held_at(blame.pinned), left)
-        title = in_sentence(self.question.part.nodes[blame.load or ""].title)
-        return self._opening("load", f"Take {title} out of use", "", left)
+        node = self.question.part.nodes[blame.load or ""]
+        window = node.window(self.question.plan.core_voltage)
+        asks = "" if window is None else f"the part sheet asks {say_window(window)} of it"
+        return self._opening("load", f"Take {in_sentence(node.title)} out of use", asks, left)
+
+    def _put_to_use(self, near: Nearest) -> Opening:
+        """A target's node, on which nothing hangs, in use or kept running."""
+        plan, name = self.question.plan, near.wanted.node
+        if isinstance(self.question.part.nodes[name], Load):
+            used = replace(plan, in_use=(*plan.in_use, name))
+            act = f"Put {self._name(near.wanted)} to use"
+        else:
+            used = replace(plan, keep_running=(*plan.keep_running, name))
+            act = f"Keep {self._name(near.wanted)} running"
+        return self._opening("load", act, "now nothing in use hangs on it", replace(self.question, plan=used))
 
     def _moved(self, near: Nearest) -> Opening | None:
         """The target at the nearest frequency at which something fits."""
@@ -228,6 +243,14 @@ class _Opener:
                 detail = f"core voltage, now {_say_volts(question.part.step(own).volts)}"
                 moved = replace(question, plan=replace(question.plan, core_voltage=step.id))
                 yield self._opening("core voltage", f"Go to {_say_volts(step.volts)}", detail, moved)
+
+    def _loads(self) -> Iterator[Opening]:
+        """Each load in use that has a window of its own and is not asked for, taken out of use."""
+        wanted = {target.node for target in self.question.targets}
+        for name in self.question.plan.in_use:
+            node = self.question.part.nodes[name]
+            if name not in wanted and Blame(load=name) not in self.blamed and (node.limits or node.limits_at):
+                yield self._given_up(Blame(load=name))
 
     def _crystals(self) -> Iterator[Opening]:
         """For each crystal fitted, the nearest other standard values that open the question."""
