@@ -14,9 +14,13 @@ function restore(field) {
   }
 }
 
-document.addEventListener("htmx:before:request", () => changedSince.clear());
+// A look at a search that runs swaps no field.
+const isForms = (event) => event.detail?.ctx?.sourceElement === fieldsForm();
 
-document.addEventListener("htmx:after:swap", () => {
+document.addEventListener("htmx:before:request", (event) => { if (isForms(event)) changedSince.clear(); });
+
+document.addEventListener("htmx:after:swap", (event) => {
+  if (!isForms(event)) return;
   for (const field of fieldsForm()?.elements ?? []) {
     const left = field !== document.activeElement && !changedSince.has(field);
     if (left && field.name && field.tagName !== "BUTTON") restore(field);

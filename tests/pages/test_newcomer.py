@@ -322,7 +322,7 @@ ROUND = (0, -21), (0, 21), (-21, 0), (21, 0)
 
 @pytest.mark.parametrize(
     ("what", "points"),
-    [(what, ROUND) for what in ("#sum-mend", "#eq-core", ".mark", "#find-1", ".findings li > a")]
+    [(what, ROUND) for what in ("#sum-mend", "#eq-core", ".mark", "#find-1", ".ways-on a")]
     + [(".s-first a", ((0, -28), (0, 14), (-21, 0), (21, 0)))],  # it stands at the lower edge of the window
 )
 def test_a_finger_finds_44_px(open_page: OpenPage, what: str, points: tuple[tuple[int, int], ...]) -> None:

@@ -47,14 +47,19 @@ Fields = Mapping[str, str]
 @router.get("/")
 def first_page(request: Request) -> Response:
     """The demo's first plan with something to mend, so that a first visit shows what the page is for."""
-    library = _library(request)
-    opened = [open_raw(library, stored.raw) for stored in library.plans().values()]
-    judged = [judge(each.part, each.plan) for each in opened if each.part is not None and each.plan is not None]
-    if not judged:
+    library = library_of(request)
+    first = first_judgement(library)
+    if first is None:
         problem = Problem("plans", "none is here", "open a part sheet")
         return render("problem.html", 404, problems=[problem], title="No plan")
-    first = next((judgement for judgement in judged if not judgement.legal), judged[0])
     return _show(library, first, Asked())
+
+
+def first_judgement(library: Library) -> Judgement | None:
+    """The demo's first plan with something to mend, else its first; None where there is none."""
+    opened = [open_raw(library, stored.raw) for stored in library.plans().values()]
+    judged = [judge(each.part, each.plan) for each in opened if each.part is not None and each.plan is not None]
+    return next((judgement for judgement in judged if not judgement.legal), judged[0] if judged else None)
 
 
 @router.get("/plan")
@@ -62,7 +67,7 @@ def open_plan(request: Request, plan: str | None = None, part: str | None = None
     """A plan from its address, or a first plan on a part sheet; the demo's where neither is named."""
     if plan is None and part is None:
         return first_page(request)
-    library = _library(request)
+    library = library_of(request)
     if plan is None and part is not None:
         sheet = library.sheet(part)
         if sheet is None or sheet.part is None:
@@ -70,20 +75,28 @@ def open_plan(request: Request, plan: str | None = None, part: str | None = None
         return _show(library, judge(sheet.part, fresh_plan(sheet.part, sheet.id)), Asked())
     opened = open_link(library, plan or "")
     if opened.part is None or opened.plan is None:
-        return _unopened(library, opened, "This address opens no plan")
+        return show_unopened(library, opened, "This address opens no plan")
     return _show(library, judge(opened.part, opened.plan), Asked())
 
 
 @router.post("/plan")
 async def count_plan(request: Request) -> Response:
     """The page after a change: the whole of it, or for htmx what stands inside the form."""
-    kind = request.headers.get("content-type", FORM).partition(";")[0].strip().lower()
-    if kind != FORM:
-        problem = Problem("form", f"it is sent as {quote(kind)}", f"send it as {FORM}")
-        return render("problem.html", 415, problems=[problem], title="This form cannot be read")
+    refused = refuse_kind(request)
+    if refused is not None:
+        return refused
     body = await request.body()
     fragment = wants_fragment(request)
-    return await to_thread.run_sync(_count, _library(request), body, fragment, limiter=_counters(request))
+    return await to_thread.run_sync(_count, library_of(request), body, fragment, limiter=_counters(request))
+
+
+def refuse_kind(request: Request) -> Response | None:
+    """The refusal of a form that is sent as something else than a form."""
+    kind = request.headers.get("content-type", FORM).partition(";")[0].strip().lower()
+    if kind == FORM:
+        return None
+    problem = Problem("form", f"it is sent as {quote(kind)}", f"send it as {FORM}")
+    return render("problem.html", 415, problems=[problem], title="This form cannot be read")
 
 
 def _counters(request: Request) -> CapacityLimiter:
@@ -102,7 +115,7 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
     link = fields.pop("plan", "")
     opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
-        return _leave({"plan": link}) if fragment else _unopened(library, opened, "This form has lost its plan")
+        return _leave({"plan": link}) if fragment else show_unopened(library, opened, "This form has lost its plan")
     if "back" in fields and fields.get("before", "").strip():
         return _take_back(library, opened, fields, fragment)
     if fields.get("part", opened.plan.part) != opened.plan.part:
@@ -115,7 +128,7 @@ def _leave(query: Mapping[str, str]) -> Response:
     return Response(status_code=204, headers={"HX-Redirect": "/plan?" + urlencode(query)})
 
 
-def _unopened(library: Library, opened: Opened, title: str) -> Response:
+def show_unopened(library: Library, opened: Opened, title: str) -> Response:
     """Why a plan cannot be opened: a broken address, a sheet that is not here, settings that do not suit it."""
     if opened.raw is None:
         return render("problem.html", 400, problems=opened.problems, title=title)
@@ -149,7 +162,9 @@ def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool
     link, earlier = take_before(fields["before"])
     last = open_link(library, link)
     if last.part is None or last.plan is None or present.plan is None:
-        return _leave({"plan": link}) if fragment else _unopened(library, last, "What stood before cannot be opened")
+        return (
+            _leave({"plan": link}) if fragment else show_unopened(library, last, "What stood before cannot be opened")
+        )
     same = present.part is last.part
     changed = differing(last.part, present.plan, last.plan) if same else ["part"]
     opened = fields.get("opened", "") if same else link
@@ -210,7 +225,8 @@ def permalink_of(plan: Plan, part: Part) -> str:
     return write_permalink(write_plan(without_resets(plan, part), part))
 
 
-def _library(request: Request) -> Library:
+def library_of(request: Request) -> Library:
+    """The sheets and plans of the application that is asked."""
     library: Library = request.app.state.library
     return library
 

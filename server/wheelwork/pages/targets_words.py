@@ -1,0 +1,277 @@
+"""The Targets page in words: counts with their proof, how far a search is, what is to blame, what opens it again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from wheelwork.find.progress import seconds_to_go, share_covered
+from wheelwork.find.question import Answer, Blame, Opening, Progress, Question
+from wheelwork.find.saying import say_blame as name_blame
+from wheelwork.find.tolerances import find_ruled_out
+from wheelwork.findings import name_list
+from wheelwork.pages.words import lower_first
+from wheelwork.part.nodes import Part, Pll
+from wheelwork.plan.plan import Target
+from wheelwork.plan.targets import say_wanted
+from wheelwork.quantities.numbers import NO_BREAK_SPACE, group, write_figures
+from wheelwork.quantities.spans import say_tolerance
+from wheelwork.quantities.units import TIME, say_frequency, say_quantity
+
+MILLION = 10**6
+LARGEST_WRITTEN_OUT = 10**15
+UNITS = ("Hz", "kHz", "MHz", "GHz", "%", "ppm", "ppb")
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def say_count(count: int) -> str:
+    """A count in groups of three; one that nobody would read out, in four figures and a power of ten.
+
+    >>> say_count(7983360) == "7\\u2009983\\u2009360", say_count(23_676_387_523_136_000) == "2.367\\u00a0×\\u00a010^16"
+    (True, True)
+    """
+    if count < LARGEST_WRITTEN_OUT:
+        return group(str(count))
+    digits = str(count)
+    return f"{digits[0]}.{digits[1:4]}{NO_BREAK_SPACE}×{NO_BREAK_SPACE}10^{len(digits) - 1}"
+
+
+def say_settings(count: int) -> str:
+    """So many settings: `1 setting`, `10 settings`."""
+    return f"{say_count(count)} {'setting' if count == 1 else 'settings'}"
+
+
+def say_seconds(seconds: float) -> str:
+    """A time that was taken, to two figures; below a tenth of a second in milliseconds.
+
+    >>> say_seconds(0.41) == "0.41\\u00a0s", say_seconds(31.4) == "31\\u00a0s", say_seconds(0.0041) == "4.1\\u00a0ms"
+    (True, True, True)
+    """
+    taken = Fraction(round(seconds * 10_000), 10_000)
+    if 0 < taken < Fraction(1, 10):
+        return say_quantity(taken, TIME, 2)
+    return f"{write_figures(taken, 2)}{NO_BREAK_SPACE}s"
+
+
+def head_count(answer: Answer) -> str:
+    """The heading: how many settings fit; `at least` unless every one was counted."""
+    if answer.fits is None:
+        return "Not decided"
+    if answer.fits is False:
+        return "Nothing fits"
+    count = answer.admissible or 0
+    if answer.complete and count:
+        return f"{say_settings(count)} fit{'s' if count == 1 else ''}"
+    at_least = max(count, len(answer.solutions), 1)
+    return f"At least {say_settings(at_least)} fit{'s' if at_least == 1 else ''}"
+
+
+def say_proof(answer: Answer, seconds: float, stopped: bool) -> str:
+    """What the heading rests on: that all were searched, or that they were not."""
+    taken = say_seconds(seconds)
+    if not answer.complete:
+        ended = f"Stopped after {taken}" if stopped else f"Not decided within {taken}"
+        if answer.fits is None:
+            return f"{ended}: whether any setting fits is open."
+        if answer.fits:
+            return f"{ended}: there may be more, and better ones."
+    searched = answer.searched
+    every = f"All {say_count(searched)}" if searched is not None and searched > 1 else "Every setting"
+    were = "were" if searched is not None and searched > 1 else "was"
+    if answer.fits is False:
+        return f"{every}{' settings' if were == 'were' else ''} {were} searched in {taken}."
+    return f"{every} {were} searched in {taken}, so there are no others."
+
+
+def say_progress(progress: Progress | None, seconds: float, limit: float) -> str:
+    """How far a search is: `40 of 64 million tried, 12 fit so far. About 9 s to go.`"""
+    if progress is None:
+        return f"Begun {say_seconds(seconds)} ago; it ends after {say_seconds(limit)} at the latest."
+    fit = f"{say_count(progress.fit)} {'fits' if progress.fit == 1 else 'fit'} so far"
+    to_go = seconds_to_go(progress, seconds, limit)
+    rest = f" About {say_seconds(max(round(to_go), 1))} to go." if to_go is not None else ""
+    tried = _say_tried(progress)
+    return f"{tried}{', ' if tried else ''}{fit}.{rest}"
+
+
+def _say_tried(progress: Progress) -> str:
+    covered, of = progress.covered, progress.of
+    if of is None:
+        return f"{say_count(covered)} tried" if covered else ""
+    if of < MILLION:
+        return f"{say_count(covered)} of {say_count(of)} tried"
+    if of < 1000 * MILLION:
+        return f"{covered // MILLION} of {of // MILLION} million tried"
+    share = share_covered(progress) or 0.0
+    return f"{write_figures(Fraction(round(share * 1000), 10), 3)}{NO_BREAK_SPACE}% of {say_count(of)} tried"
+
+
+def keep_units(text: str) -> str:
+    """Text whose units do not part from their numbers at the end of a line.
+
+    >>> keep_units("at most 31 MHz") == "at most 31\\u00a0MHz"
+    True
+    """
+    for unit in UNITS:
+        text = text.replace(f" {unit}", f"{NO_BREAK_SPACE}{unit}")
+    return text
+
+
+def say_wish(target: Target) -> str:
+    """What a target wants, as the page lists it: `58 MHz, ±0.5 %`, `at most 31 MHz`, `48 MHz exactly`."""
+    said = say_wanted(target)
+    if target.frequency is not None and target.within is None and target.at_least is target.at_most is None:
+        said += " exactly"
+    return keep_units(said.replace(" within ", ", ±"))
+
+
+@dataclass(frozen=True, slots=True)
+class BlameView:
+    """One of the things that cannot hold together: its letter, what it is, what is wanted of it."""
+
+    letter: str
+    title: str
+    wish: str
+
+
+def view_blame(question: Question, conflict: Sequence[Blame]) -> tuple[BlameView, ...]:
+    """What is to blame, lettered in its order."""
+    return tuple(_view_one(question, letter_of(place), blame) for place, blame in enumerate(conflict))
+
+
+def letter_of(place: int) -> str:
+    """A letter for each place; after Z come numbers.
+
+    >>> letter_of(1), letter_of(26)
+    ('B', '27')
+    """
+    return chr(ord("A") + place) if place < 26 else str(place + 1)
+
+
+def _view_one(question: Question, letter: str, blame: Blame) -> BlameView:
+    said = _first_capital(name_blame(blame, question))
+    if blame.target is None:
+        return BlameView(letter, said, "")
+    title = question.part.nodes[question.targets[blame.target].node].title
+    return BlameView(letter, title, said.removeprefix(f"{title}: ").replace(" within ", ", ±"))
+
+
+def say_blame(question: Question, conflict: Sequence[Blame]) -> str:
+    """Who is to blame, in a sentence after the proof."""
+    if not conflict:
+        return "What is to blame was not decided within the time."
+    count = len(conflict)
+    if conflict[0].target is not None:
+        others = "The other targets are not to blame: " if len(question.targets) > count else ""
+        return _first_capital(f"{others}{_say_targets(count)}")
+    if conflict[0].pinned is not None:
+        innocent = "No target is to blame: " if question.targets else ""
+        what = (
+            "this setting, held as it is, excludes everything"
+            if count == 1
+            else (f"these {_number(count)} settings, held as they are, already exclude each other")
+        )
+        return _first_capital(f"{innocent}{what}.")
+    innocent = "Neither a target nor what stays as it is is to blame: "
+    what = "this alone cannot run" if count == 1 else f"these {_number(count)} loads cannot run together"
+    return _first_capital(f"{innocent}{what}, whatever the settings.")
+
+
+def _say_targets(count: int) -> str:
+    if count == 1:
+        return "this one cannot be met, whatever else is asked."
+    if count == 2:
+        return "these two already exclude each other."
+    rest = f"any {_number(count - 1)} of them can"
+    return f"these {_number(count)} cannot hold together, while {rest}."
+
+
+def _number(count: int) -> str:
+    return NUMBERS[count] if count < len(NUMBERS) else str(count)
+
+
+def _first_capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
+
+
+def name_setting(part: Part, key: str) -> str:
+    """A setting by what it is called: `Core source`, `PLL factors`, `Main PLL feedback`, `Core voltage`."""
+    head, _, factor = key.partition(".")
+    node = part.nodes.get(head)
+    if node is None:
+        return key.replace("_", " ").capitalize()
+    if isinstance(node, Pll):
+        return f"{name_pll(part, node)} {factor.replace('_', ' ') if factor else 'factors'}"
+    return node.title
+
+
+def name_pll(part: Part, node: Pll) -> str:
+    """A PLL's name: the only one is `PLL`, as in the outline."""
+    alone = sum(isinstance(other, Pll) for other in part.nodes.values()) == 1
+    return "PLL" if alone else node.title
+
+
+def name_clock(part: Part, node: str) -> str:
+    """A node by the clock it is: a PLL by its VCO."""
+    named = part.nodes[node]
+    if isinstance(named, Pll):
+        return "VCO" if name_pll(part, named) == "PLL" else f"{named.title} VCO"
+    return named.title
+
+
+def label_opening(question: Question, conflict: Sequence[Blame], opening: Opening) -> str:
+    """The words of an opening's button: `Leave B out`, `Set A to 48 MHz`, `Widen B`; else what it does."""
+    letter = _letter_changed(question, conflict, opening)
+    match opening.kind:
+        case "leave out" if letter:
+            return f"Leave {letter} out"
+        case "widen" if letter:
+            return f"Widen {letter}"
+        case "let go" if letter:
+            return f"Let {letter} go"
+        case "set" if letter and (frequency := _new_frequency(question, opening)) is not None:
+            return f"Set {letter} to {say_frequency(frequency)}"
+        case "load" if letter:
+            return f"Leave {letter} unused"
+    return opening.act
+
+
+def _letter_changed(question: Question, conflict: Sequence[Blame], opening: Opening) -> str:
+    """The letter of what an opening changes: the blamed target, pin or load that is not asked any more as it was."""
+    after = opening.question
+    for place, blame in enumerate(conflict):
+        gone = (
+            (blame.target is not None and question.targets[blame.target] not in after.targets)
+            or (blame.pinned is not None and blame.pinned not in (*after.pinned, *after.plan.held))
+            or (blame.load is not None and blame.load not in after.plan.in_use)
+        )
+        if gone:
+            return letter_of(place)
+    return ""
+
+
+def _new_frequency(question: Question, opening: Opening) -> Fraction | None:
+    """The frequency of the one target that an opening asks anew."""
+    new = [target for target in opening.question.targets if target not in question.targets]
+    return new[0].frequency if len(new) == 1 else None
+
+
+def say_ruled_out(question: Question) -> tuple[str, ...]:
+    """What an oscillator's tolerance alone rules out, a sentence for each oscillator."""
+    part = question.part
+    ruled = find_ruled_out(part, question.plan, question.targets)
+    told = []
+    for each in ruled:
+        target = question.targets[each.target]
+        share = "" if target.within is None else say_wish(target).rpartition(", ")[2]
+        oscillator = lower_first(part.nodes[each.oscillator].title)
+        clock = lower_first(part.nodes[target.node].title)
+        brought = say_tolerance(each.tolerance)
+        told.append(f"None with the {oscillator}: its {brought} alone is more than the {clock}’s {share}.")
+    return tuple(told)
+
+
+def say_teeth(letter: str, teeth: Sequence[Fraction]) -> str:
+    """Where one of the blamed could be met, for those who hear the page."""
+    return f"{letter}: {name_list([say_frequency(tooth) for tooth in teeth], 60) if teeth else 'nowhere'}"
