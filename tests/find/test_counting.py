@@ -124,16 +124,28 @@ def test_the_count_is_that_of_listing_and_judging_all(seed: int) -> None:
     assert count_settings(part, plan, lambda: True, (), pinned) == listed(part, plan, pinned)
 
 
-def test_a_count_without_time_or_with_a_rule_is_not_decided() -> None:
-    sheet = small_sheet(random.Random(1))
-    part, _ = read_sheet_json(sheet)
+def test_a_count_without_time_is_not_decided() -> None:
+    part, _ = read_sheet_json(small_sheet(random.Random(1)))
     assert part is not None
     plan, _ = read_plan({}, part)
     assert plan is not None
     assert count_settings(part, plan, lambda: False) is None
-    ruled, _ = read_sheet_json({**sheet, "rule": [{"node": "bus", "at_most": 1, "of": "core"}]})
-    assert ruled is not None
-    assert count_settings(ruled, plan, lambda: True) is None
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_count_under_rules_is_that_of_listing_and_judging_all(seed: int) -> None:
+    dice = random.Random(seed)
+    rules = [
+        {"node": "port", dice.choice(["at_most", "at_least"]): dice.choice(["1/2", "1", "2"]), "of": "core"},
+        {"node": "bus", "at_most": "1/2", "of": "tap"},
+    ]
+    part, problems = read_sheet_json({**small_sheet(dice), "rule": rules[: dice.randint(1, 2)]})
+    assert part is not None, problems
+    board = {"crystal": {"frequency": "8 MHz"}} if dice.random() < 0.6 else {}
+    raw = {"in_use": dice.sample(["port", "timer", "link"], dice.randint(0, 3)), "supply": "3.3 V", "board": board}
+    plan, problems = read_plan(raw, part)
+    assert plan is not None, problems
+    assert count_settings(part, plan, lambda: True, (), ()) == listed(part, plan, [])
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -3,20 +3,26 @@
 The walk of `forest.py` over tables of counts: tables of children multiply over disjoint sets of selectors, own choices
 add up. Every legal setting is met exactly once: a count of 0 is the proof that none is legal.
 
-Not decided (None): rules between clocks, conditions that a selector can lead around, a PLL that feeds a PLL through
-more points than can be walked, or time that ran out.
+A rule between two clocks ties what hangs in two places. It is counted by dividing the frequencies of the clock that it
+measures by, until in each part the rule allows the same whether it is read with the part's lowest or its highest one.
+
+Not decided (None): conditions that a selector can lead around, a PLL that feeds a PLL through more points than can be
+walked, or time that ran out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from wheelwork.find.forest import Forest
 from wheelwork.find.lattice import Feedbacks, count_in_pieces
-from wheelwork.find.problem import MOST_POINTS, NO_LIMITS, Limits, Problem
+from wheelwork.find.prices import Prices
+from wheelwork.find.problem import MOST_POINTS, NO_LIMITS, Limits
+from wheelwork.find.seeking import Seeker
 from wheelwork.find.tables import Key, Tables, Undecided
-from wheelwork.part.nodes import Oscillator, Part, Pll
+from wheelwork.part.nodes import Oscillator, Part, Pll, Rule
 from wheelwork.plan.plan import Plan, Target
 
 StillTime = Callable[[], bool]
@@ -34,22 +40,54 @@ def count_settings(
 
     Loads in use, what is kept running and the board are the plan's; `pinned` settings keep the plan's value.
     """
-    held, wanted = frozenset(pinned), tuple(targets)
-    steps = [part.step(plan.core_voltage)] if "core_voltage" in held else part.steps
+    free = replace(part, rules=())
+    seeker = Seeker(free, plan, tuple(targets), frozenset(pinned), still_time)
     try:
-        problems = (Problem(part, plan, step, wanted, held, limits) for step in steps)
-        return sum(_Count(problem, Tables(still_time)).total() for problem in problems if not problem.refuted)
+        return _count(seeker, limits, () if limits.anywhere else part.rules)
     except Undecided:
         return None
 
 
+def _count(seeker: Seeker, limits: Limits, rules: tuple[Rule, ...]) -> int:
+    if not rules:
+        return sum(_Count(problem, Tables(seeker.still_time)).total() for problem in seeker.problems(limits))
+    rule, rest = rules[0], rules[1:]
+    apart = _count(seeker, limits.with_stopped(rule.of), rest)
+    apart += _count(seeker, limits.with_running(rule.of).with_stopped(rule.node), rest)
+    return apart + _count_tied(seeker, limits.with_running(rule.of).with_running(rule.node), rule, rest)
+
+
+def _count_tied(seeker: Seeker, limits: Limits, rule: Rule, rest: tuple[Rule, ...]) -> int:
+    """The count where both clocks of a rule run."""
+    ends = [_end_of(seeker, limits, rule.of, sign) for sign in (1, -1)]
+    low, high = ends
+    if low is None or high is None:
+        return 0
+    strict, loose = (low, high) if rule.at_most is not None else (high, low)
+    most = _count(seeker, _ruled(limits, rule, loose), rest)
+    if most == 0 or low == high or most == _count(seeker, _ruled(limits, rule, strict), rest):
+        return most
+    middle = _end_of(seeker, limits.below(rule.of, (low + high) / 2, True), rule.of, -1)
+    assert middle is not None  # the lowest is one of them
+    parts = (limits.below(rule.of, middle, True), limits.above(rule.of, middle))
+    return sum(_count_tied(seeker, part, rule, rest) for part in parts)
+
+
+def _ruled(limits: Limits, rule: Rule, measure: Fraction) -> Limits:
+    """What a rule asks of its node while the other clock stands at a frequency."""
+    if rule.at_most is not None:
+        return limits.below(rule.node, rule.at_most * measure, True)
+    return limits.above(rule.node, Fraction(rule.at_least or 0) * measure, True)
+
+
+def _end_of(seeker: Seeker, limits: Limits, node: str, sign: int) -> Fraction | None:
+    """The lowest (sign 1) or highest (-1) frequency that a node can have."""
+    found = seeker.best(lambda problem: Prices(lines={node: (0, sign)}), limits)
+    return None if found is None else found.judgement.clocks[node].nominal
+
+
 class _Count(Forest[Tables]):
     """The count at one core-voltage step."""
-
-    def __init__(self, problem: Problem, tables: Tables) -> None:
-        super().__init__(problem, tables)
-        if problem.part.rules and not problem.limits.anywhere:
-            raise Undecided
 
     def total(self) -> int:
         """The count: each oscillator on at one of its frequencies or off, each selector that must be on served."""

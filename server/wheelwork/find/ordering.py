@@ -131,6 +131,8 @@ class Ordering:
 
         def both(problem: Problem) -> Prices:
             finer = second(problem)
+            if rest[0].kind == "lowest":  # on at any frequency comes before off
+                finer = finer.plus(Prices(lines={rest[0].node or "": (-_reach_of(finer, problem) - 1, 0)}))
             return prices(problem).plus(finer.times(1 / (2 * _reach_of(finer, problem) + 1)))
 
         return both
