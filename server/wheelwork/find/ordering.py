@@ -171,7 +171,6 @@ class Ordering:
         if len(at) < wanted or isinf(low):
             return sorted(at, key=worth, reverse=True)
         high: Score = _best_possible(first, at)
-        above: list[Found] = []
         while low < high:
             above = taken(low, False)
             if len(above) < wanted:
@@ -184,6 +183,8 @@ class Ordering:
                     high = middle
                 else:
                     at, low = tried, min(map(worth, tried))
+        else:  # none can be better than the threshold
+            above = []
         above.sort(key=worth, reverse=True)
         on_it = (found for found in self.ordered(rest, _at_least(first, limits, low, True)) if worth(found) == low)
         return above + list(islice(on_it, wanted - len(above)))
