@@ -42,8 +42,15 @@ def test_ticks_are_round() -> None:
     """From 84 / 3.286^0.12 = 72.8 to 276 * 1.153 = 318.4 MHz: 245.5 / 6 = 40.9, so steps of 50."""
     picture = draw_combs(84 * MHZ, 276 * MHZ, [CORE, LINK])
     assert picture is not None
-    assert [label for _, label in picture.ticks] == [f"{n}\u00a0MHz" for n in (100, 150, 200, 250, 300)]
-    assert picture.ticks[0][0] == pytest.approx(at(100), abs=0.01)
+    assert [tick.label for tick in picture.ticks] == [f"{n}\u00a0MHz" for n in (100, 150, 200, 250, 300)]
+    assert picture.ticks[0].x == pytest.approx(at(100), abs=0.01)
+
+
+def test_a_tick_that_stands_close_to_the_one_before_is_told() -> None:
+    """Seven signs take 14 %; 200 MHz stands 19.5 % right of 150 MHz, 250 MHz 15.1 % right of that, 300 MHz 12.4 %."""
+    picture = draw_combs(84 * MHZ, 276 * MHZ, [CORE, LINK])
+    assert picture is not None
+    assert [tick.close for tick in picture.ticks] == [False, False, False, False, True]
 
 
 def test_a_label_that_would_run_into_the_last_one_is_left_out() -> None:
@@ -57,7 +64,7 @@ def test_a_long_axis_has_its_powers_of_ten_for_ticks() -> None:
     """From 1 to 1000 MHz, 12 % of three decades past each end: 0.437 MHz to 2291 MHz."""
     picture = draw_combs(MHZ, 1000 * MHZ, [[10 * MHZ]])
     assert picture is not None
-    assert [label for _, label in picture.ticks] == ["1\u00a0MHz", "10\u00a0MHz", "100\u00a0MHz", "1\u00a0GHz"]
+    assert [tick.label for tick in picture.ticks] == ["1\u00a0MHz", "10\u00a0MHz", "100\u00a0MHz", "1\u00a0GHz"]
 
 
 def test_one_frequency_alone_stands_in_the_middle() -> None:

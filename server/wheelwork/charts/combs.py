@@ -31,12 +31,21 @@ class Tooth:
 
 
 @dataclass(frozen=True, slots=True)
+class CombTick:
+    """A tick with its label; `close`: on a phone the label would run into the one before it."""
+
+    x: float
+    label: str
+    close: bool
+
+
+@dataclass(frozen=True, slots=True)
 class CombsPicture:
-    """The window, the teeth of each comb from left to right, and the ticks (x, label) below them."""
+    """The window, the teeth of each comb from left to right, and the ticks below them."""
 
     band: Band
     combs: tuple[tuple[Tooth, ...], ...]
-    ticks: tuple[tuple[float, str], ...]
+    ticks: tuple[CombTick, ...]
     unit: str
 
 
@@ -51,7 +60,7 @@ def draw_combs(
     axis = _axis(places)
     unit = pick_unit(places[-1], FREQUENCY)
     combs = tuple(tuple(_label(axis, sorted(comb), FREQUENCY.units[unit])) for comb in teeth)
-    return CombsPicture(draw_band(axis, lowest, highest), combs, tuple(_ticks(axis)), unit)
+    return CombsPicture(draw_band(axis, lowest, highest), combs, tuple(_spread(_ticks(axis))), unit)
 
 
 def _axis(places: Sequence[Fraction]) -> Axis:
@@ -80,6 +89,15 @@ def _ticks(axis: Axis) -> Iterable[tuple[float, str]]:
     first = -(-low // step)
     steps = (step * place for place in range(int(first), int(high // step) + 1))
     return [(axis.x(place), say_frequency(place)) for place in steps if place > 0]
+
+
+def _spread(ticks: Iterable[tuple[float, str]]) -> Iterable[CombTick]:
+    free = 0.0
+    for x, label in ticks:
+        half = WIDTH_OF_SIGN * len(label) / 2
+        close = x - half < free
+        free = free if close else x + half
+        yield CombTick(x, label, close)
 
 
 def _step(least: Fraction) -> Fraction:

@@ -142,7 +142,7 @@ def _search(request: Request, part: Part, read: TargetsRead) -> Response:
     """Begin a search and wait a little for it; a form that cannot be taken is shown with what is wrong."""
     fragment = wants_fragment(request)
     if read.problems or read.asked is None:
-        return _show(part, read, Found("faulty", said=_say_problems(read)), fragment=fragment)
+        return _show(part, read, Found("faulty", said=_say_problems(read)), read.problems[0].where, fragment)
     searches = searches_of(request)
     try:
         search = searches.start(read.asked.of(part, read.plan), USUAL_SECONDS, read.asked.crystal)
@@ -202,8 +202,5 @@ def _open(library: Library, link: str) -> Opened:
 
 def searches_of(request: Request) -> Searches:
     """The searches that run aside for the application that is asked."""
-    state = request.app.state
-    if not hasattr(state, "searches"):
-        state.searches = Searches()
-    searches: Searches = state.searches
+    searches: Searches = request.app.state.searches
     return searches

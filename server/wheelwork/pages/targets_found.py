@@ -31,7 +31,6 @@ from wheelwork.plan.plan import Plan
 from wheelwork.quantities.spans import say_window
 from wheelwork.quantities.units import CURRENT, say_frequency, say_quantity
 from wheelwork.searches import Search
-from wheelwork.searches.answering import FullAnswer
 
 Address = Callable[[Plan], str]
 """The permalink of a plan."""
@@ -123,7 +122,7 @@ def view_search(search: Search, read: TargetsRead, link_of: Address, everything:
         return Found(
             "failed", head, search.why or "The search was stopped before it had found anything.", said=f"{head}."
         )
-    return _view_answer(search, search.answer, read, link_of, everything)
+    return _view_answer(search, read, link_of, everything)
 
 
 def _view_running(search: Search, read: TargetsRead, link: str) -> Found:
@@ -137,7 +136,9 @@ def _view_running(search: Search, read: TargetsRead, link: str) -> Found:
     return Found("running", search=search.id, running=running, said=f"Searching every setting. {said}")
 
 
-def _view_answer(search: Search, full: FullAnswer, read: TargetsRead, link_of: Address, everything: bool) -> Found:
+def _view_answer(search: Search, read: TargetsRead, link_of: Address, everything: bool) -> Found:
+    full = search.answer
+    assert full is not None
     answer = full.answer
     question, head = answer.question, head_count(answer)
     proof = say_proof(answer, search.seconds, search.state == "stopped")

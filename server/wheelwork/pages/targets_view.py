@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from wheelwork.clocks.propagate import roots
 from wheelwork.find.asking import settings_of
 from wheelwork.find.mends import say_value
 from wheelwork.findings import Problem
-from wheelwork.pages.controls import Faults, Field, Option
+from wheelwork.pages.controls import Field, Option
 from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import ToldProblem
 from wheelwork.pages.targets_form import TargetsRead, TypedTarget, Wishes, faults_of
@@ -87,18 +87,17 @@ def build_targets(read: TargetsRead, part: Part, link_of: Address, found: Found,
     permalink = link_of(plan)
     boxes = tuple(_boxes(part, plan))
     free = tuple(box for box in boxes if not box.ticked)
-    faults = Faults({}, told)
     return TargetsPage(
         plan=plan,
         part=part,
         permalink=permalink,
         address=address_of(permalink, read.wishes),
-        rows=tuple(_target_row(part, row, place, faults) for place, row in enumerate(read.rows)),
+        rows=tuple(_target_row(part, row, place, told) for place, row in enumerate(read.rows)),
         held=tuple(box for box in boxes if box.ticked),
         free=free,
         free_shown=len(free) if len(free) <= MOST_FREE else FREE_SHOWN,
         first=tuple(Option(kind, label, kind == read.wishes.first) for kind, label in PREFERENCES),
-        then=_then(read.wishes),
+        then=_then(read.wishes, told.get("then", "")),
         crystal=_crystal(part, plan, read.wishes),
         top=read.wishes.top,
         found=found,
@@ -107,7 +106,7 @@ def build_targets(read: TargetsRead, part: Part, link_of: Address, found: Found,
     )
 
 
-def _target_row(part: Part, row: TypedTarget, place: int, faults: Faults) -> TargetRow:
+def _target_row(part: Part, row: TypedTarget, place: int, told: Mapping[str, str]) -> TargetRow:
     number = place + 1
     options = tuple(Option(name, title, name == row.node) for name, title in _clocks(part, row.node))
     fields = (
@@ -115,7 +114,7 @@ def _target_row(part: Part, row: TypedTarget, place: int, faults: Faults) -> Tar
         Field(f"target.{place}.wanted", "text", f"Wanted, target {number}", row.wanted, placeholder="like 58 MHz"),
         Field(f"target.{place}.within", "text", f"Allowed error, target {number}", row.within, placeholder="none"),
     )
-    node, wanted, within = (faults.mark(field) for field in fields)
+    node, wanted, within = (replace(field, fault=told.get(field.name, ""), counted=field.value) for field in fields)
     return TargetRow(number, node, wanted, within)
 
 
@@ -192,10 +191,10 @@ def _say_unset(plan: Plan, node: str) -> str:
     return "in use" if node in plan.in_use else ""
 
 
-def _then(wishes: Wishes) -> Field:
+def _then(wishes: Wishes, fault: str) -> Field:
     options = (("", "no matter what"), *((kind, lower_first(label)) for kind, label in PREFERENCES))
     offered = tuple(Option(kind, label, kind == wishes.then) for kind, label in options if kind != wishes.first)
-    return Field("then", "choice", "And then", wishes.then, options=offered)
+    return Field("then", "choice", "And then", wishes.then, options=offered, fault=fault)
 
 
 def _crystal(part: Part, plan: Plan, wishes: Wishes) -> Field | None:

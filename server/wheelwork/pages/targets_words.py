@@ -173,7 +173,7 @@ def say_blame(question: Question, conflict: Sequence[Blame]) -> str:
             else (f"these {_number(count)} settings, held as they are, already exclude each other")
         )
         return _first_capital(f"{innocent}{what}.")
-    innocent = "Neither a target nor what stays as it is is to blame: "
+    innocent = "No target and nothing held is to blame: "
     what = "this alone cannot run" if count == 1 else f"these {_number(count)} loads cannot run together"
     return _first_capital(f"{innocent}{what}, whatever the settings.")
 
