@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 import uvicorn
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from hypothesis import settings as hypothesis_settings
 from playwright.sync_api import Browser, Page, Playwright, Request, expect
@@ -54,12 +55,12 @@ def server() -> Iterator[str]:
 
 
 @contextmanager
-def serving(settings: Settings) -> Iterator[str]:
+def serving(settings: Settings, app: FastAPI | None = None) -> Iterator[str]:
     """A server of the real application, at the address given."""
     bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     bound.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     bound.bind(("127.0.0.1", 0))
-    running = uvicorn.Server(uvicorn.Config(make_app(settings), log_level="warning"))
+    running = uvicorn.Server(uvicorn.Config(app or make_app(settings), log_level="warning"))
     thread = threading.Thread(target=running.run, kwargs={"sockets": [bound]}, daemon=True)
     thread.start()
     while not running.started:

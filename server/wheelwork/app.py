@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import json
 import pkgutil
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
@@ -153,6 +154,9 @@ def _body_problem(error: dict[str, object]) -> Problem:
             return Problem(
                 where, f"{quote(path[-1] if path else '')} is no key here", "the keys here are plan and part"
             )
+        case "dict_type" | "model_attributes_type":
+            written = quote(json.dumps(error.get("input"), default=str)[:1000])
+            return Problem(where, f"{written} is no table", 'write a table, such as {"plan": {…}}')
     return Problem(where, f"{quote(error.get('input'))} cannot be taken", str(error.get("msg", "see /api/docs")))
 
 

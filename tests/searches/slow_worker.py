@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 import time
 
+from wheelwork.find.answering import FullAnswer
 from wheelwork.find.question import Answer, Progress, Question, StillTime, Tell
 from wheelwork.searches import worker
-from wheelwork.searches.answering import FullAnswer
 
 
 def answer_slowly(question: Question, still_time: StillTime, tell: Tell, crystal: str | None = None) -> FullAnswer:

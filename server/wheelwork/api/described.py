@@ -24,7 +24,7 @@ ANSWER = "The answer."
 Verdict = Literal["inside", "tight", "over", "under", "stopped"]
 
 
-class _ShapeOf:
+class ShapeOf:
     """Describes a value as a model would that reads it later."""
 
     def __init__(self, model: type[BaseModel]) -> None:
@@ -35,8 +35,8 @@ class _ShapeOf:
         return handler(self.model.__pydantic_core_schema__)
 
 
-RawPlan = Annotated[dict[str, Any], _ShapeOf(PlanTable)]
-RawSheet = Annotated[dict[str, Any], _ShapeOf(SheetTable)]
+RawPlan = Annotated[dict[str, Any], ShapeOf(PlanTable)]
+RawSheet = Annotated[dict[str, Any], ShapeOf(SheetTable)]
 
 
 class CheckBody(BaseModel):

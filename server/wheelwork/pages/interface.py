@@ -38,16 +38,17 @@ def show_interface(request: Request) -> Response:
 def _calls(schema: dict[str, Any]) -> Iterator[Call]:
     for path, methods in schema["paths"].items():
         for method, call in methods.items():
-            name = _body_name(call)
-            body = schema.get("components", {}).get("schemas", {}).get(name, {})
+            body = _body(call, schema)
             gives = tuple((status, answer["description"]) for status, answer in call["responses"].items())
             what, _, more = call.get("description", call["summary"]).partition("\n")
             yield Call(method.upper(), path, what, more.strip(), body.get("description", ""), _example(body), gives)
 
 
-def _body_name(call: dict[str, Any]) -> str:
-    content = call.get("requestBody", {}).get("content", {}).get("application/json", {})
-    return str(content.get("schema", {}).get("$ref", "")).rpartition("/")[2]
+def _body(call: dict[str, Any], schema: dict[str, Any]) -> dict[str, Any]:
+    """The shape of what a call takes, whether it stands there or is named; empty where it takes nothing."""
+    shape: dict[str, Any] = call.get("requestBody", {}).get("content", {}).get("application/json", {}).get("schema", {})
+    named: dict[str, dict[str, Any]] = schema.get("components", {}).get("schemas", {})
+    return named.get(str(shape.get("$ref", "")).rpartition("/")[2], shape)
 
 
 def _example(body: dict[str, Any]) -> str:

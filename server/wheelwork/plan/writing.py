@@ -31,7 +31,7 @@ def write_plan(plan: Plan, part: Part) -> dict[str, Any]:
         "held": list(plan.held),
         "board": {name: _write_fitted(fitted) for name, fitted in plan.fitted.items()},
         "set": write_settings(plan.settings, part),
-        "target": [_write_target(target) for target in plan.targets],
+        "target": [write_target(target) for target in plan.targets],
         "link": [dict(link) for link in plan.links],
         "phase": [dict(phase) for phase in plan.phases],
         "battery": dict(plan.battery),
@@ -68,7 +68,8 @@ def _write_fitted(fitted: Fitted) -> dict[str, str]:
     return written
 
 
-def _write_target(target: Target) -> dict[str, str]:
+def write_target(target: Target) -> dict[str, str]:
+    """A target as a table of a plan's `target` list."""
     written = {"node": target.node}
     for name in ("frequency", "at_least", "at_most"):
         value = getattr(target, name)

@@ -12,9 +12,9 @@ from io import BytesIO
 from multiprocessing.connection import Connection
 from typing import Any
 
+from wheelwork.find.answering import FullAnswer
 from wheelwork.find.question import Progress, Question
 from wheelwork.part.nodes import Part
-from wheelwork.searches.answering import FullAnswer
 
 PART = "part"
 

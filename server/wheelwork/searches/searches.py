@@ -20,7 +20,7 @@ from wheelwork.find.question import Progress, Question
 from wheelwork.findings import Problem
 
 if TYPE_CHECKING:
-    from wheelwork.searches.answering import FullAnswer
+    from wheelwork.find.answering import FullAnswer
     from wheelwork.searches.line import Message
     from wheelwork.searches.process import Process
 
@@ -157,7 +157,7 @@ class Searches:
                 entry.ends = min(entry.ends, self.now())
 
     def close(self) -> None:
-        """End every search and every worker."""
+        """End every search and every worker; a search asked for later begins anew."""
         with self._changed:
             self._closed = True
             hands = tuple(self._hands)
@@ -169,6 +169,8 @@ class Searches:
         for hand in hands:
             hand.join()
         atexit.unregister(self.close)
+        with self._changed:
+            self._closed = False
 
     def _is_over(self, id: str) -> bool:
         entry = self._entries.get(id)

@@ -18,8 +18,8 @@ from multiprocessing.connection import Connection
 from time import monotonic
 from typing import Any
 
+from wheelwork.find.answering import FullAnswer, answer_fully
 from wheelwork.find.question import Progress, Question, StillTime, Tell
-from wheelwork.searches.answering import FullAnswer, answer_fully
 from wheelwork.searches.line import Done, Failed, Line, Message, Stop, Task
 
 Answering = Callable[[Question, StillTime, Tell, str | None], FullAnswer]
