@@ -12,7 +12,7 @@ from fractions import Fraction
 from math import inf
 
 from wheelwork.find.forest import Forest
-from wheelwork.find.lattice import Edge, Lattice, Point
+from wheelwork.find.lattice import Edge, Lattice, Point, beside
 from wheelwork.find.offers import Lines, Offers, cost_at
 from wheelwork.find.prices import Number, Prices, factors_of_pll
 from wheelwork.find.problem import MOST_POINTS, Problem
@@ -209,9 +209,8 @@ class Cheapest(Forest[Offers]):
     ) -> Point | None:
         """The lattice point next to one within a stretch, upward or down."""
         low, high = self.edges_of(node, kind, stretch)
-        beside = (after.frequency.numerator, after.frequency.denominator, False)
         lattice = self.lattice(node, frequency, kind)
-        return lattice.first(beside, high) if upward else lattice.last(low, beside)
+        return lattice.first(beside(after), high) if upward else lattice.last(low, beside(after))
 
 
 def _floor(lines: Lines, low: float, high: float) -> float:

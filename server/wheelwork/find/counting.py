@@ -40,10 +40,14 @@ def count_settings(
 
     Loads in use, what is kept running and the board are the plan's; `pinned` settings keep the plan's value.
     """
-    free = replace(part, rules=())
-    seeker = Seeker(free, plan, tuple(targets), frozenset(pinned), still_time)
+    return count_found(Seeker(part, plan, tuple(targets), frozenset(pinned), still_time), limits)
+
+
+def count_found(seeker: Seeker, limits: Limits = NO_LIMITS) -> int | None:
+    """How many settings a seeker can find at its steps; None where it is not decided."""
+    free = replace(seeker, part=replace(seeker.part, rules=())).at_steps(seeker.steps)
     try:
-        return _count(seeker, limits, () if limits.anywhere else part.rules)
+        return _count(free, limits, () if limits.anywhere else seeker.part.rules)
     except Undecided:
         return None
 

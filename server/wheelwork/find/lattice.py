@@ -113,8 +113,17 @@ Edge = tuple[int, int, bool]
 class Lattice:
     """All points that a PLL has at one input frequency, asked for by edges in whole numbers."""
 
-    def __init__(self, detectors: Iterable[tuple[Fraction, Fraction]], feedbacks: Iterable[Feedbacks]) -> None:
-        """`detectors` are reference dividers, the smallest first, with the phase detector's frequency (hertz)."""
+    def __init__(
+        self,
+        detectors: Iterable[tuple[Fraction, Fraction]],
+        feedbacks: Iterable[Feedbacks],
+        whole: Lattice | None = None,
+    ) -> None:
+        """`detectors` are reference dividers, the smallest first, with the phase detector's frequency (hertz).
+
+        Of a lattice that is part of a `whole` one only the points count that have the smallest divider in the whole.
+        """
+        self.whole = whole
         pairs, runs = tuple(detectors), tuple(feedbacks)
         self.common = lcm(*(detector.denominator for _, detector in pairs)) * (runs[0].parts if runs else 1)
         """The VCO stands at t * weight / common."""
@@ -131,6 +140,22 @@ class Lattice:
 
     def first(self, low: Edge | None, high: Edge | None) -> Point | None:
         """The lowest point between two edges."""
+        point = self._first(low, high)
+        while point is not None and not self._counts(point):
+            point = self._first(beside(point), high)
+        return point
+
+    def last(self, low: Edge | None, high: Edge | None) -> Point | None:
+        """The highest point between two edges."""
+        point = self._last(low, high)
+        while point is not None and not self._counts(point):
+            point = self._last(low, beside(point))
+        return point
+
+    def _counts(self, point: Point) -> bool:
+        return self.whole is None or self.whole.at(point.frequency) == point
+
+    def _first(self, low: Edge | None, high: Edge | None) -> Point | None:
         best, found = 0, None
         for ray in self.rays:
             first, last = self._places(ray, low, high)
@@ -139,8 +164,7 @@ class Lattice:
                 best, found = place * ray.weight, (ray.divider, place)
         return None if found is None else Point(Fraction(best, self.common), *found)
 
-    def last(self, low: Edge | None, high: Edge | None) -> Point | None:
-        """The highest point between two edges."""
+    def _last(self, low: Edge | None, high: Edge | None) -> Point | None:
         best, found = 0, None
         for ray in self.rays:
             first, last = self._places(ray, low, high)
@@ -187,7 +211,13 @@ class Lattice:
             while place is not None:
                 made.setdefault(place * ray.weight, (ray.divider, place))
                 place = ray.run.at_least(place + 1)
-        return (Point(Fraction(spot, self.common), *made[spot]) for spot in sorted(made))
+        points = (Point(Fraction(spot, self.common), *made[spot]) for spot in sorted(made))
+        return (point for point in points if self._counts(point))
+
+
+def beside(point: Point) -> Edge:
+    """The edge that leaves a point out."""
+    return point.frequency.numerator, point.frequency.denominator, False
 
 
 def count_in_pieces(pieces: Pieces, detector: Fraction, feedbacks: Feedbacks, none: Key) -> Iterator[tuple[Key, int]]:

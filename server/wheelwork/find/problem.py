@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 from math import lcm
 
 from wheelwork.clocks.propagate import roots, tolerance_of
@@ -312,8 +313,17 @@ class Problem:
                 yield divider, detector
 
     def lattice(self, node: Pll, frequency: Fraction, kind: int) -> Lattice:
-        """The points of a PLL at an input frequency."""
-        return Lattice(self.detectors(node, frequency, kind), self.feedbacks(node))
+        """The points of a PLL at an input frequency.
+
+        What room a limit asks for is asked of the factors that are shown, those with the smallest reference divider.
+        """
+        whole = None if self.limits.room is None else self._without_room.lattice(node, frequency, kind)
+        return Lattice(self.detectors(node, frequency, kind), self.feedbacks(node), whole)
+
+    @cached_property
+    def _without_room(self) -> Problem:
+        limits = replace(self.limits, room=None)
+        return Problem(self.part, self.plan, self.step, self.targets, self.held, limits)
 
     def feedbacks(self, node: Pll) -> list[Feedbacks]:
         """The feedback factors with their fractions, in runs."""

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import islice
 
 from wheelwork.clocks.propagate import unfitted
-from wheelwork.find.counting import count_settings
+from wheelwork.find.counting import count_found
 from wheelwork.find.ordering import Ordering, Preferences
 from wheelwork.find.problem import NO_LIMITS, Limits
 from wheelwork.find.question import Answer, Preference, Progress, Question, Solution, StillTime, Tell
@@ -22,7 +22,8 @@ from wheelwork.part.nodes import Oscillator, Pll, Selector, Value
 MOST_TIES = 16
 """So many settings beyond the last one asked for are read, where they tie with it, to put them in the sheet's order."""
 
-MOST_ASKED = 4000
+ANYWHERE = Limits(anywhere=True)
+MOST_ASKED = 10_000
 """The number of all settings is only told where it is found within so many pieces of work."""
 
 
@@ -51,20 +52,18 @@ class _Search:
     def run(self) -> Answer:
         """The whole answer."""
         question = self.question
-        prefer = whole_order(question)
-        found = self._find(prefer)
+        searched = self._searched() if question.count else None
+        found = self._find(whole_order(question))
         solutions = tuple(self._solution(each) for each in found or ())
+        self.tell(Progress(0, searched, sum(each.alike for each in solutions)))
+        counted, all_counted = self._count(found, searched)
         own = self._own()
-        counted = self._count(found)
-        fits_any = None if found is None else bool(found)
-        if fits_any is None and counted:
-            fits_any = True
         return Answer(
             question=question,
-            fits=fits_any,
-            complete=found is not None and self.listed and (counted is not None or not question.count),
-            admissible=(len(found or ()) if counted is None else counted) if question.count else None,
-            searched=self._searched() if question.count and counted is not None else None,
+            fits=True if found or counted else None if found is None else False,
+            complete=found is not None and self.listed and all_counted,
+            admissible=max(counted, sum(each.alike for each in solutions)) if question.count else None,
+            searched=searched,
             solutions=solutions,
             plan_fits=own is not None and fits(own, question.targets),
             rank=self._rank(own, found or []),
@@ -177,22 +176,29 @@ class _Search:
         return None if unfitted(part, plan) else reckon(part, plan)
 
     def _rank(self, own: Judgement | None, found: list[Found]) -> int | None:
-        if own is None:
+        if own is None or not fits(own, self.question.targets):
             return None
         shape = shape_of(own)
         return next((rank for rank, each in enumerate(found, 1) if shape_of(each.judgement) == shape), None)
 
-    def _count(self, found: list[Found] | None) -> int | None:
-        if not self.question.count:
-            return None
-        if found == []:
-            return 0
-        question = self.question
-        return count_settings(question.part, question.plan, self.still_time, question.targets, self.held)
+    def _count(self, found: list[Found] | None, searched: int | None) -> tuple[int, bool]:
+        """How many fit, and whether that is all of them; step by step, so that a part is known when time runs out."""
+        if not self.question.count or found == []:
+            return 0, True
+        total = covered = 0
+        for step in self.seeker.steps:
+            here = self.seeker.at_step(step)
+            counted = count_found(here)
+            if counted is None:
+                return total, False
+            total += counted
+            if searched is not None:
+                covered += count_found(here.anything(), ANYWHERE) or 0
+            self.tell(Progress(covered, searched, total))
+        return total, True
 
     def _searched(self) -> int | None:
         """How many settings there are with these pins, windows left aside; None where that alone takes too long."""
-        question, limits = self.question, Limits(anywhere=True)
         left = MOST_ASKED
 
         def still_time() -> bool:
@@ -200,7 +206,7 @@ class _Search:
             left -= 1
             return left > 0 and self.still_time()
 
-        return count_settings(question.part, question.plan, still_time, (), self.held, limits)
+        return count_found(replace(self.seeker.anything(), still_time=still_time), ANYWHERE)
 
 
 def whole_order(question: Question) -> Preferences:

@@ -59,9 +59,17 @@ class Seeker:
 
     def at_step(self, step: Step) -> Seeker:
         """The same with one step only."""
-        one = replace(self)
-        one.steps = (step,)
-        return one
+        return self.at_steps((step,))
+
+    def at_steps(self, steps: tuple[Step, ...]) -> Seeker:
+        """The same with some steps only."""
+        some = replace(self)
+        some.steps = steps
+        return some
+
+    def anything(self) -> Seeker:
+        """The same without targets."""
+        return replace(self, targets=()).at_steps(self.steps)
 
     def near(self, found: Found) -> Seeker:
         """The same with all but the ratios of dividers pinned to a setting that was found: small enough to list."""
