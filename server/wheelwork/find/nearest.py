@@ -112,6 +112,9 @@ def _nearest_of(question: Question, number: int, blamed: list[int], still_time: 
 def is_idle(question: Question, name: str) -> bool:
     """Whether nothing that must run can hang on a node, whatever the selectors choose."""
     nodes, wanted = question.part.nodes, roots(question.part, question.plan)
+    node = nodes[name]
+    if isinstance(node, Oscillator) and node.always_on:
+        return False
     return name not in wanted and not any(name in upstream(nodes, root) for root in wanted)
 
 
