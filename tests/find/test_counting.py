@@ -27,7 +27,9 @@ from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import read_plan
 from wheelwork.quantities.ratios import Run
 
-PROBLEMS = sorted((Path(__file__).parent.parent / "cases" / "find").glob("*.json"))
+NOT_COUNTED = {"d", "d-nothing-fits"}  # too large to be counted; tests/find/test_known_problems.py asks them for less
+KNOWN = sorted((Path(__file__).parent.parent / "cases" / "find").glob("*.json"))
+PROBLEMS = [path for path in KNOWN if path.stem not in NOT_COUNTED]
 
 
 @pytest.mark.parametrize("path", PROBLEMS, ids=lambda path: path.stem)
