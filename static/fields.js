@@ -33,6 +33,16 @@ document.addEventListener("htmx:after:swap", (event) => {
   if (at?.ariaInvalid) document.getElementById(`w-${at.name}`)?.scrollIntoView({ block: "nearest" });
 });
 
+// Where what had the focus goes when a search is over, its result takes it.
+let wasInFound = false;
+const found = () => document.getElementById("found");
+
+document.addEventListener("htmx:before:swap", () => { wasInFound = !!found()?.contains(document.activeElement); });
+
+document.addEventListener("htmx:after:swap", (event) => {
+  if (!isForms(event) && wasInFound && !found()?.contains(document.activeElement)) document.getElementById("f-found")?.focus();
+});
+
 // Numbers and choices count as they are typed; other text counts when it is left, a wish in a drawer when it is asked.
 const isText = (field) => field instanceof HTMLInputElement && field.form === fieldsForm() && !field.dataset.runs;
 const isWish = (field) => field.name.startsWith("wish.");

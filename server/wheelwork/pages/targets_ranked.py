@@ -32,7 +32,7 @@ class RankedRow:
 
     rank: str
     present: bool
-    ratios: str
+    ratios: tuple[str, ...]
     others: str
     way: WayDown | None
     spoken: str
@@ -46,13 +46,18 @@ class RankedRow:
 
 @dataclass(frozen=True, slots=True)
 class RankedTable:
-    """The table with the words of its head; `ranks` and `listed` count the rows without the plan's own."""
+    """The table with the words of its head.
+
+    `ranks` counts the rows without a plan's own that stands apart, `listed` those that there are; they are `proven`
+    to be the best only where the search was complete.
+    """
 
     settings_head: str
     from_to: str
     rows: tuple[RankedRow, ...]
     ranks: int
     listed: int
+    proven: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +78,7 @@ def rank_table(answer: Answer, plan: Plan, addresses: Sequence[str], everything:
     told = _Told(question, judged)
     axis = axis_over((stop.frequency for judgement in judged for stop in told.stops(judgement)), least=1)
     rows = (_row(told, axis, answer, entry, addresses) for entry in entries)
-    return RankedTable(told.head(), _say_span(axis), tuple(rows), len(shown), len(answer.solutions))
+    return RankedTable(told.head(), _say_span(axis), tuple(rows), len(shown), len(answer.solutions), answer.complete)
 
 
 def _entries(answer: Answer, plan: Plan, shown: Sequence[Solution]) -> Iterator[_Entry]:
@@ -98,7 +103,7 @@ def _row(told: _Told, axis: Axis, answer: Answer, entry: _Entry, addresses: Sequ
     return RankedRow(
         rank="–" if entry.rank is None else str(entry.rank),
         present=present,
-        ratios="nothing fitted" if judgement is None else told.ratios(judgement),
+        ratios=("nothing fitted",) if judgement is None else told.ratios(judgement),
         others="" if judgement is None else told.others(judgement),
         way=draw_way(axis, stops) if stops else None,
         spoken=" to ".join(say_clock(stop.frequency) for stop in stops),
@@ -164,13 +169,13 @@ class _Told:
             name = name_pll(self.part, pll)
             yield lower_first(tap.title.removeprefix(name).strip() or tap.title)
 
-    def ratios(self, judgement: Judgement) -> str:
-        """The first line of a setting: `÷1 ×29 then ÷4, ÷9`."""
+    def ratios(self, judgement: Judgement) -> tuple[str, ...]:
+        """The first line of a setting, PLL by PLL: `÷1 ×29 then ÷4, ÷9`."""
         told = [self._pll_ratios(judgement, pll) for pll in self.plls if pll.id in judgement.clocks]
         if told:
-            return "; ".join(told)
+            return tuple(told)
         source = judgement.clocks[self.part.core_clock].source
-        return f"core from {lower_first(self.part.nodes[source].title)}"
+        return (f"core from {lower_first(self.part.nodes[source].title)}",)
 
     def _pll_ratios(self, judgement: Judgement, pll: Pll) -> str:
         factors = factors_of(pll, judgement.settings)

@@ -9,18 +9,19 @@ from fractions import Fraction
 from wheelwork.find.progress import seconds_to_go, share_covered
 from wheelwork.find.question import Answer, Blame, Opening, Progress, Question
 from wheelwork.find.saying import say_blame as name_blame
-from wheelwork.find.tolerances import find_ruled_out
+from wheelwork.find.tolerances import RuledOut, find_ruled_out
 from wheelwork.findings import name_list
 from wheelwork.pages.words import lower_first
 from wheelwork.part.nodes import Part, Pll
 from wheelwork.plan.plan import Target
 from wheelwork.plan.targets import say_wanted
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, group, write_figures
-from wheelwork.quantities.spans import say_tolerance
+from wheelwork.quantities.spans import Span, say_tolerance
 from wheelwork.quantities.units import TIME, say_frequency, say_quantity
 
 MILLION = 10**6
 LARGEST_WRITTEN_OUT = 10**15
+RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 UNITS = ("Hz", "kHz", "MHz", "GHz", "%", "ppm", "ppb")
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -28,13 +29,14 @@ NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight",
 def say_count(count: int) -> str:
     """A count in groups of three; one that nobody would read out, in four figures and a power of ten.
 
-    >>> say_count(7983360) == "7\\u2009983\\u2009360", say_count(23_676_387_523_136_000) == "2.367\\u00a0×\\u00a010^16"
+    >>> say_count(7983360) == "7\\u2009983\\u2009360", say_count(23_676_387_523_136_000) == "2.367\\u00a0×\\u00a010¹⁶"
     (True, True)
     """
     if count < LARGEST_WRITTEN_OUT:
         return group(str(count))
     digits = str(count)
-    return f"{digits[0]}.{digits[1:4]}{NO_BREAK_SPACE}×{NO_BREAK_SPACE}10^{len(digits) - 1}"
+    power = str(len(digits) - 1).translate(RAISED)
+    return f"{digits[0]}.{digits[1:4]}{NO_BREAK_SPACE}×{NO_BREAK_SPACE}10{power}"
 
 
 def say_settings(count: int) -> str:
@@ -86,13 +88,20 @@ def say_proof(answer: Answer, seconds: float, stopped: bool) -> str:
 
 def say_progress(progress: Progress | None, seconds: float, limit: float) -> str:
     """How far a search is: `40 of 64 million tried, 12 fit so far. About 9 s to go.`"""
+    to_go = None if progress is None else seconds_to_go(progress, seconds, limit)
+    if to_go is None:
+        rest = f"It ends after {say_seconds(limit)} at the latest."
+    else:
+        rest = f"About {say_seconds(max(round(to_go), 1))} to go."
+    return f"{_say_so_far(progress, seconds)}. {rest}"
+
+
+def _say_so_far(progress: Progress | None, seconds: float) -> str:
+    begun = f"Begun {say_seconds(round(seconds, 1))} ago"
     if progress is None:
-        return f"Begun {say_seconds(seconds)} ago; it ends after {say_seconds(limit)} at the latest."
-    fit = f"{say_count(progress.fit)} {'fits' if progress.fit == 1 else 'fit'} so far"
-    to_go = seconds_to_go(progress, seconds, limit)
-    rest = f" About {say_seconds(max(round(to_go), 1))} to go." if to_go is not None else ""
-    tried = _say_tried(progress)
-    return f"{tried}{', ' if tried else ''}{fit}.{rest}"
+        return begun
+    fit = f"{say_count(progress.fit)} {'fits' if progress.fit == 1 else 'fit'} so far" if progress.fit else ""
+    return ", ".join(filter(None, (_say_tried(progress) or begun, fit)))
 
 
 def _say_tried(progress: Progress) -> str:
@@ -259,17 +268,16 @@ def _new_frequency(question: Question, opening: Opening) -> Fraction | None:
 
 def say_ruled_out(question: Question) -> tuple[str, ...]:
     """What an oscillator's tolerance alone rules out, a sentence for each oscillator."""
-    part = question.part
-    ruled = find_ruled_out(part, question.plan, question.targets)
-    told = []
-    for each in ruled:
-        target = question.targets[each.target]
-        share = "" if target.within is None else say_wish(target).rpartition(", ")[2]
-        oscillator = lower_first(part.nodes[each.oscillator].title)
-        clock = lower_first(part.nodes[target.node].title)
-        brought = say_tolerance(each.tolerance)
-        told.append(f"None with the {oscillator}: its {brought} alone is more than the {clock}’s {share}.")
-    return tuple(told)
+    ruled = find_ruled_out(question.part, question.plan, question.targets)
+    return tuple(_say_one_out(question, each) for each in ruled)
+
+
+def _say_one_out(question: Question, ruled: RuledOut) -> str:
+    target, nodes = question.targets[ruled.target], question.part.nodes
+    clock, oscillator = lower_first(nodes[target.node].title), lower_first(nodes[ruled.oscillator].title)
+    within = target.within or Fraction(0)
+    allowed, brought = say_tolerance(Span(-within, within)), say_tolerance(ruled.tolerance)
+    return f"The {clock} cannot come from the {oscillator}: its {brought} alone is more than {allowed}."
 
 
 def say_teeth(letter: str, teeth: Sequence[Fraction]) -> str:
