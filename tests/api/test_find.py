@@ -21,7 +21,8 @@ from wheelwork.searches import Searches
 from wheelwork.searches import searches as room
 from wheelwork.settings import Settings
 
-KNOWN = sorted((Path(__file__).parent.parent / "cases" / "find").glob("*.json"))
+KNOWN = sorted((Path(__file__).parent.parent / "cases" / "find").glob("[abs]*.json"))
+"""Those that are answered at once; `tests/find` has them all."""
 PLAN = {
     "part": "turnstone-58",
     "core_voltage": "full",
@@ -45,7 +46,7 @@ def ask(client: TestClient, **keys: Any) -> dict[str, Any]:
 def slow() -> Iterator[TestClient]:
     """A server whose searches go on until their time is over, or do else what their plan's name says."""
     app = make_app(Settings())
-    app.state.searches = Searches(worker="tests.searches.slow_worker", grace=0.5)
+    app.state.searches = Searches(worker="tests.searches.slow_worker")
     with TestClient(app) as client:
         yield client
 
@@ -177,7 +178,7 @@ def test_the_same_question_has_the_same_answer(client: TestClient) -> None:
     assert len(answers) == 1
 
 
-def start(client: TestClient, **keys: Any) -> str:
+def start(client: httpx2.Client, **keys: Any) -> str:
     answer = client.post("/api/find", json={**SPIN, **keys}, headers={"Prefer": "respond-async"})
     assert answer.status_code == 202, answer.text
     Running.model_validate(answer.json())
@@ -275,22 +276,23 @@ def test_other_answers_come_while_searches_spin_and_many_wait() -> None:
     app = make_app(Settings())
     app.state.searches = Searches(worker="tests.searches.slow_worker")
     with serving(Settings(), app) as address, httpx2.Client(base_url=address, timeout=60) as client:
-        spinning = [client.post("/api/find", json=SPIN, headers={"Prefer": "respond-async"}) for _ in range(2)]
+        spinning = [start(client, seconds=120) for _ in range(2)]
 
         def wait_long(place: int) -> None:
-            found = httpx2.get(address + spinning[place % 2].headers["location"], headers={"Prefer": "wait=3"})
-            assert found.status_code == 202
+            httpx2.get(address + spinning[place % 2], headers={"Prefer": "wait=100"}, timeout=100)
 
         waiting = [threading.Thread(target=wait_long, args=(place,)) for place in range(48)]
         for thread in waiting:
             thread.start()
         time.sleep(1)
-        assert all(thread.is_alive() for thread in waiting)
         took = [seconds_for(client, lambda client: client.get("/healthz")) for _ in range(20)]
         took.append(seconds_for(client, lambda client: client.post("/api/check", json={"plan": PLAN})))
+        assert all(thread.is_alive() for thread in waiting)
+        for place in spinning:
+            client.delete(place)
         for thread in waiting:
             thread.join()
-    assert max(took) < 1
+    assert max(took) < 5  # a bound on what is held up, on a busy machine too; alone it takes milliseconds
 
 
 def seconds_for(client: httpx2.Client, ask: Callable[[httpx2.Client], httpx2.Response]) -> float:

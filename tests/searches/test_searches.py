@@ -43,7 +43,7 @@ def question(does: str) -> Question:
 
 @pytest.fixture
 def searches() -> Iterator[Searches]:
-    running = Searches(worker=SLOW, grace=0.5)
+    running = Searches(worker=SLOW, grace=2)
     yield running
     running.close()
 

@@ -30,6 +30,11 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
+class Ready:
+    """The worker is there."""
+
+
+@dataclass(frozen=True, slots=True)
 class Stop:
     """The search of that number shall end with what it has."""
 
@@ -51,7 +56,7 @@ class Failed:
     why: str
 
 
-Message = Task | Stop | Progress | Done | Failed
+Message = Ready | Task | Stop | Progress | Done | Failed
 
 
 @dataclass

@@ -37,6 +37,7 @@ SECONDS_IDLE = 120.0
 """So long a worker is kept for the next search."""
 SECONDS_OF_GRACE = 3.0
 """So long a search may go on after its limit, or after it was stopped, to hand over what it has."""
+SECONDS_TO_START = 30.0
 SECONDS_BETWEEN_LOOKS = 0.1
 MOST_WAITING = 8
 """So many threads of the server may wait for answers at once; more get what there is."""
@@ -88,6 +89,7 @@ class _Entry:
     ended: float = 0.0
     ends: float = 0.0
     stopping: bool = False
+    told: bool = False
 
 
 @dataclass
@@ -219,46 +221,59 @@ class Searches:
             if self._closed or not self._turn:
                 self._hands = [hand for hand in self._hands if hand is not current_thread()]
                 return None
-            entry = self._turn.popleft()
-            entry.began = self.now()
-            entry.ends = entry.began + entry.search.limit
-            entry.search = replace(entry.search, state="running")
-            return entry
+            return self._turn.popleft()
 
     def _do(self, entry: _Entry, process: Process | None) -> Process | None:
         """One search, to its end; the process for the next one, if this one can serve it."""
         from wheelwork.searches.line import Done
         from wheelwork.searches.process import Process
 
+        told: Message | None = None
         try:
             if process is None or not process.alive:
                 process = Process.start(self.worker)
-            told = self._ask(entry, process)
+                self._hear(process, self.now() + SECONDS_TO_START)
+            if self._begin(entry):
+                told = self._ask(entry, process)
         except Exception:  # whatever it was, the search is said to have failed and the next one is done
             LOG.exception("a worker process was lost")
-            told = None
         fit = told is not None and not (isinstance(told, Done) and told.leaving)
         if process is not None and not fit:
             process.end()
         self._conclude(entry, told)
         return process if fit else None
 
+    def _begin(self, entry: _Entry) -> bool:
+        """From now on its time counts; not where it was stopped before it began."""
+        with self._changed:
+            if entry.stopping or self._closed:
+                return False
+            entry.began = self.now()
+            entry.ends = entry.began + entry.search.limit
+            entry.search = replace(entry.search, state="running")
+            return True
+
     def _ask(self, entry: _Entry, process: Process) -> Message | None:
         """What a worker says to a search in the end; None where it does not keep to its time."""
-        from wheelwork.searches.line import Stop, Task
+        from wheelwork.searches.line import Task
 
-        search, line, told_to_stop = entry.search, process.line, False
-        line.send(Task(entry.number, search.question, search.limit, search.crystal))
-        while not self._closed and self.now() < entry.ends + self.grace:
-            if entry.stopping and not told_to_stop:
-                line.send(Stop(entry.number))
-                told_to_stop = True
-            if line.speaks(SECONDS_BETWEEN_LOOKS):
-                message = line.receive()
-                if not isinstance(message, Progress):
-                    return message
-                with self._changed:
-                    entry.search = replace(entry.search, progress=message)
+        search = entry.search
+        process.line.send(Task(entry.number, search.question, search.limit, search.crystal))
+        while isinstance(message := self._hear(process, entry.ends + self.grace, entry), Progress):
+            with self._changed:
+                entry.search = replace(entry.search, progress=message)
+        return message
+
+    def _hear(self, process: Process, ends: float, entry: _Entry | None = None) -> Message | None:
+        """What a worker says next, up to an end; once it is told that its search was stopped, up to the grace from then."""
+        from wheelwork.searches.line import Stop
+
+        while not self._closed and self.now() < ends:
+            if entry is not None and entry.stopping and not entry.told:
+                process.line.send(Stop(entry.number))
+                entry.told, ends = True, entry.ends + self.grace
+            if process.line.speaks(SECONDS_BETWEEN_LOOKS):
+                return process.line.receive()
         return None
 
     def _conclude(self, entry: _Entry, told: Message | None) -> None:

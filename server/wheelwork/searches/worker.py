@@ -13,6 +13,7 @@ import socket
 import sys
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from time import monotonic
@@ -20,7 +21,7 @@ from typing import Any
 
 from wheelwork.find.answering import FullAnswer, answer_fully
 from wheelwork.find.question import Progress, Question, StillTime, Tell
-from wheelwork.searches.line import Done, Failed, Line, Message, Stop, Task
+from wheelwork.searches.line import Done, Failed, Line, Message, Ready, Stop, Task
 
 Answering = Callable[[Question, StillTime, Tell, str | None], FullAnswer]
 
@@ -46,15 +47,14 @@ def _connection(descriptor: int) -> Connection[Any, Any]:
 def work_on(line: Line, answer: Answering) -> None:
     """Answer question after question until the other end hangs up or this process has grown large."""
     leaving = False
-    while not leaving:
-        try:
+    with suppress(EOFError, OSError):
+        line.send(Ready())
+        while not leaving:
             task = line.receive()
             if isinstance(task, Task):
                 told = _answer(task, line, answer)
                 leaving = isinstance(told, Done) and told.leaving
                 line.send(told)
-        except (EOFError, OSError):
-            return
 
 
 def _answer(task: Task, line: Line, answer: Answering) -> Message:
