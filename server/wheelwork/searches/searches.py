@@ -265,7 +265,7 @@ class Searches:
         return message
 
     def _hear(self, process: Process, ends: float, entry: _Entry | None = None) -> Message | None:
-        """What a worker says next, up to an end; once it is told that its search was stopped, up to the grace from then."""
+        """What a worker says next, up to an end; where its search is stopped, it is told so and has the grace."""
         from wheelwork.searches.line import Stop
 
         while not self._closed and self.now() < ends:
