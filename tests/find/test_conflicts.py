@@ -18,9 +18,17 @@ import pytest
 
 from tests.find.test_counting import all_settings, small_sheet
 from wheelwork.clocks.propagate import find_way, unfitted
-from wheelwork.find.conflicts import Chosen, find_conflict, is_hopeless, smallest_conflict, smallest_hitting_set
+from wheelwork.find.conflicts import (
+    Chosen,
+    find_conflict,
+    find_rest_to_leave,
+    is_hopeless,
+    smallest_conflict,
+    smallest_hitting_set,
+)
 from wheelwork.find.question import Blame, Question
 from wheelwork.find.tables import Undecided
+from wheelwork.find.verdict import does_one_fit
 from wheelwork.judge.judgement import Judgement, reckon
 from wheelwork.part.nodes import Part
 from wheelwork.part.reading import read_sheet_json
@@ -242,3 +250,20 @@ def test_a_plan_that_can_be_mended_is_not_hopeless() -> None:
     question = Question(part=part, plan=plan, targets=(Target("core", at_least=Fraction(900 * MEGA)),))
     assert is_hopeless(question, lambda: True) is False
     assert is_hopeless(question, lambda: False) is None
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_is_left_out_is_enough_and_none_too_many(seed: int) -> None:
+    dice = random.Random(seed)
+    part, plan = small_part(dice, ["port", "timer"])
+    targets = tuple(random_target(dice, ["core", "bus", "port", "kernel", "source"]) for _ in range(dice.randint(2, 6)))
+    question = Question(part=part, plan=plan, targets=targets)
+    left_out = find_rest_to_leave(question, lambda: True)
+    if does_one_fit(part, plan, lambda: True, targets) or not does_one_fit(part, plan, lambda: True):
+        assert left_out is None
+        return
+    assert left_out is not None
+    kept = [target for number, target in enumerate(targets) if number not in left_out]
+    assert does_one_fit(part, plan, lambda: True, kept)
+    assert not any(does_one_fit(part, plan, lambda: True, [*kept, targets[number]]) for number in left_out)
+    assert find_rest_to_leave(question, lambda: False) is None

@@ -66,6 +66,34 @@ def _what_always_runs(question: Question) -> Blame:
     return Blame(load=next(on_core, in_use[0] if in_use else part.core_clock))
 
 
+def find_rest_to_leave(question: Question, still_time: StillTime) -> tuple[int, ...] | None:
+    """Targets, by number, without which something fits, pins and loads staying; each put back shuts it again.
+
+    Earlier targets are kept rather than later ones. None where nothing fits without any target, or in time.
+    """
+    everyone = frozenset(range(len(question.targets)))
+
+    def fits_with(kept: Chosen) -> bool:
+        asked = without(question, {Blame(target=number) for number in everyone - kept})
+        return find_one(asked.part, asked.plan, still_time, asked.targets, asked.pinned) is not None
+
+    try:
+        kept = _grown(frozenset(), sorted(everyone), fits_with) if fits_with(frozenset()) else everyone
+    except Undecided:
+        return None
+    return tuple(sorted(everyone - kept)) or None
+
+
+def _grown(kept: Chosen, rest: list[int], fits_with: Callable[[Chosen], bool]) -> Chosen:
+    """As many of the rest as can be kept too, the earlier ones first."""
+    if not rest or fits_with(kept.union(rest)):
+        return kept.union(rest)
+    if len(rest) == 1:
+        return kept
+    middle = len(rest) // 2
+    return _grown(_grown(kept, rest[:middle], fits_with), rest[middle:], fits_with)
+
+
 def pins_of(question: Question) -> tuple[str, ...]:
     """Everything that stays as it is: what the question pins and what the plan holds, each once."""
     return tuple(dict.fromkeys((*question.pinned, *question.plan.held)))

@@ -14,7 +14,7 @@ from itertools import islice
 from typing import Literal
 
 from wheelwork.clocks.propagate import tolerance_of
-from wheelwork.find.conflicts import pins_of, without
+from wheelwork.find.conflicts import find_rest_to_leave, pins_of, without
 from wheelwork.find.counting import count_settings
 from wheelwork.find.crystals import fit_crystal, values_for
 from wheelwork.find.misses import in_sentence, say_distance
@@ -22,6 +22,7 @@ from wheelwork.find.nearest import Nearest, find_nearest, moved_to, within_reach
 from wheelwork.find.question import Blame, Opening, Question, StillTime
 from wheelwork.find.shares import RoundShare
 from wheelwork.find.verdict import does_one_fit
+from wheelwork.findings import name_list
 from wheelwork.judge.judgement import Judgement
 from wheelwork.part.nodes import FACTORS, Divider, Load, Node, Oscillator, Pll, Selector
 from wheelwork.plan.plan import Target
@@ -100,12 +101,19 @@ class _Opener:
     def _left_out(self, near: Nearest) -> Opening:
         left = without(self.question, {Blame(target=near.target)})
         act = f"Leave {self._name(near.wanted)} out"
-        return self._opening("leave out", act, self._without_it(near), left)
+        detail = self._still_shut(left) if near.opens is False else self._without_it(near)
+        return self._opening("leave out", act, detail, left)
+
+    def _still_shut(self, left: Question) -> str:
+        """What else has to go where leaving one target out is not enough."""
+        besides = find_rest_to_leave(left, _at_most(MOST_WORK, self.still_time))
+        if besides is None:
+            return "the rest cannot hold together either"
+        names = name_list(list(dict.fromkeys(self._name(left.targets[number]) for number in besides)))
+        return f"not enough: something fits once {names} {'is' if len(besides) == 1 else 'are'} left out too"
 
     def _without_it(self, near: Nearest) -> str:
         """What is known of a target's clock once the target is left out."""
-        if near.opens is False:
-            return "the rest cannot hold together either"
         if near.window_aside or not near.settings or not near.is_proven:
             return "the others stay as asked"
         return f"it comes nearest with {say_frequency(near.frequency(near.settings[0]))}"
