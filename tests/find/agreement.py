@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from tests.find.brute import Group, Rank, Setting, changes_of, fitting, groups_of, name_of, ranker, ratios_of
+from tests.find.brute import Group, Rank, Setting, changes_of, count_all, fitting, groups_of, name_of, ranker, ratios_of
 from wheelwork.find.question import Answer, Preference, Question
 from wheelwork.judge.judgement import reckon
 
@@ -32,7 +32,10 @@ def disagreements(answer: Answer, legal: Sequence[Setting]) -> Iterator[str]:
         yield f"fits {answer.fits}, {len(found)} do"
     if answer.admissible != (len(found) if question.count else None):
         yield f"admissible {answer.admissible}, {len(found)} are"
-    yield from _solutions(answer, groups_of(found))
+    searched = count_all(question.part, question.plan, question.pinned)
+    if answer.searched not in (None, searched):
+        yield f"searched {answer.searched}, {searched} there are"
+    yield from _solutions(answer, groups_of(found, question.plan))
     yield from _own_plan(answer, found)
 
 
@@ -79,7 +82,7 @@ def _own_plan(answer: Answer, found: Sequence[Setting]) -> Iterator[str]:
     )
     if answer.plan_fits is not (own is not None):
         yield f"the plan fits: {answer.plan_fits}"
-    shown = {group.shown.name: ratios_of(group.shown) for group in groups_of(found)}
+    shown = {group.shown.name: ratios_of(group.shown) for group in groups_of(found, plan)}
     listed = [shown.get(name_of(each.core_voltage, each.settings)) for each in answer.solutions]
     rank = listed.index(ratios_of(own)) + 1 if own is not None and ratios_of(own) in listed else None
     if answer.rank != rank:

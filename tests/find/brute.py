@@ -138,13 +138,22 @@ def is_met(target: Target, judged: Judgement) -> bool:
     return clock.lowest >= target.frequency - room and clock.highest <= target.frequency + room
 
 
-def is_kept(pin: str, setting: Setting, plan: Plan) -> bool:
+def is_kept(pin: str, step: str, settings: Settings, part: Part, plan: Plan) -> bool:
     """Whether a setting leaves a pin where the plan has it; a pin on a node that is stopped binds nothing."""
     if pin == "core_voltage":
-        return setting.step == plan.core_voltage
-    before = plan.complete(setting.judged.part)
-    keys = [key for key in setting.settings if key == pin or key.startswith(f"{pin}.")]
-    return all(setting.settings[key] == before[key] for key in keys)
+        return step == plan.core_voltage
+    before = plan.complete(part)
+    return all(value == before[key] for key, value in settings.items() if key == pin or key.startswith(f"{pin}."))
+
+
+def count_all(part: Part, plan: Plan, pinned: Iterable[str]) -> int:
+    """How many settings keep every pin, legal or not."""
+    pins = [*pinned, *plan.held]
+    return sum(
+        all(is_kept(pin, step.id, settings, part, plan) for pin in pins)
+        for settings in all_settings(part, plan)
+        for step in part.steps
+    )
 
 
 def fitting(legal: Iterable[Setting], plan: Plan, targets: Sequence[Target], pinned: Iterable[str]) -> list[Setting]:
@@ -154,7 +163,7 @@ def fitting(legal: Iterable[Setting], plan: Plan, targets: Sequence[Target], pin
         setting
         for setting in legal
         if all(is_met(target, setting.judged) for target in targets)
-        and all(is_kept(pin, setting, plan) for pin in pins)
+        and all(is_kept(pin, setting.step, setting.settings, setting.judged.part, plan) for pin in pins)
     ]
 
 
@@ -252,17 +261,25 @@ class Group:
     members: tuple[Setting, ...]
 
 
-def groups_of(found: Iterable[Setting]) -> list[Group]:
-    """The settings that fit, alike ones together; the one with the smallest reference dividers is shown."""
+def groups_of(found: Iterable[Setting], plan: Plan) -> list[Group]:
+    """The settings that fit, alike ones together.
+
+    Shown is the one with the smallest reference dividers; of a PLL whose own factors in the plan are among them, those.
+    """
     alike: dict[Name, list[Setting]] = {}
     for setting in found:
         alike.setdefault(ratios_of(setting), []).append(setting)
-    return [Group(min(members, key=_dividers), tuple(members)) for members in alike.values()]
+    return [Group(min(members, key=lambda each: _dividers(each, plan)), tuple(members)) for members in alike.values()]
 
 
-def _dividers(setting: Setting) -> list[Value]:
-    keys = sorted(key for key in setting.settings if key.endswith(".reference_divider"))
-    return [setting.settings[key] for key in keys]
+def _dividers(setting: Setting, plan: Plan) -> list[tuple[bool, Value]]:
+    before = plan.complete(setting.judged.part)
+    plls = sorted({key.partition(".")[0] for key in setting.settings if "." in key})
+    keys = {name: [f"{name}.{factor}" for factor in FACTORS] for name in plls}
+    return [
+        (any(setting.settings[key] != before[key] for key in keys[name]), setting.settings[keys[name][0]])
+        for name in plls
+    ]
 
 
 def smallest_conflict_size(

@@ -187,13 +187,10 @@ class Cheapest(Forest[Offers]):
         return low, high
 
     def own_point(self, node: Pll, frequency: Fraction, kind: int) -> Point | None:
-        """The plan's own factors as a lattice point, where changes cost and no smaller divider gives the same."""
-        if not self.prices.changed:
-            return None
-        divider, feedback, fraction = self.prices.own_factors(node.id)
-        vco = frequency / divider * (feedback + fraction / node.fraction_of)
-        point = self.lattice(node, frequency, kind).at(vco)
-        return point if point is not None and point.divider == divider else None
+        """The plan's own factors as a lattice point, where changes cost."""
+        lattice = self.lattice(node, frequency, kind)
+        own = lattice.own if self.prices.changed else None
+        return own if own is not None and lattice.at(own.frequency) == own else None
 
     def end(self, node: Pll, frequency: Fraction, kind: int, stretch: Stretch, upward: bool) -> Point | None:
         """The first (upward) or last lattice point in a stretch of the VCO's axis; None where there is none."""

@@ -83,7 +83,7 @@ class Feedbacks:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A point of a PLL's lattice: the VCO's frequency (hertz) and the factors with the smallest reference divider."""
+    """A point of a PLL's lattice: the VCO's frequency (hertz) and the factors that are shown for it."""
 
     frequency: Fraction
     divider: Fraction
@@ -118,10 +118,12 @@ class Lattice:
         detectors: Iterable[tuple[Fraction, Fraction]],
         feedbacks: Iterable[Feedbacks],
         whole: Lattice | None = None,
+        own: tuple[Fraction, int] | None = None,
     ) -> None:
         """`detectors` are reference dividers, the smallest first, with the phase detector's frequency (hertz).
 
-        Of a lattice that is part of a `whole` one only the points count that have the smallest divider in the whole.
+        Of a lattice that is part of a `whole` one only the points count that the whole shows for their frequency: those
+        with the smallest divider, or the plan's `own` factors (reference divider and t) where they are among them.
         """
         self.whole = whole
         pairs, runs = tuple(detectors), tuple(feedbacks)
@@ -132,6 +134,18 @@ class Lattice:
             for divider, detector in pairs
             for run in runs
         ]
+        self.own = self._point_of(*own) if own else None
+
+    def _point_of(self, divider: Fraction, place: int) -> Point | None:
+        for ray in self.rays:
+            if ray.divider == divider and ray.run.count(place, place):
+                return Point(Fraction(place * ray.weight, self.common), divider, place)
+        return None
+
+    def _shown(self, frequency: Fraction, divider: Fraction, place: int) -> Point:
+        if self.own is not None and self.own.frequency == frequency:
+            return self.own
+        return Point(frequency, divider, place)
 
     @property
     def size(self) -> int:
@@ -162,7 +176,7 @@ class Lattice:
             place = first if ray.is_whole else ray.run.at_least(first)
             if place is not None and place <= last and (found is None or place * ray.weight < best):
                 best, found = place * ray.weight, (ray.divider, place)
-        return None if found is None else Point(Fraction(best, self.common), *found)
+        return None if found is None else self._shown(Fraction(best, self.common), *found)
 
     def _last(self, low: Edge | None, high: Edge | None) -> Point | None:
         best, found = 0, None
@@ -171,7 +185,7 @@ class Lattice:
             place = last if ray.is_whole else ray.run.at_most(last)
             if place is not None and first <= place and (found is None or place * ray.weight > best):
                 best, found = place * ray.weight, (ray.divider, place)
-        return None if found is None else Point(Fraction(best, self.common), *found)
+        return None if found is None else self._shown(Fraction(best, self.common), *found)
 
     def _places(self, ray: _Ray, low: Edge | None, high: Edge | None) -> tuple[int, int]:
         """Between which t the VCO lies between two edges; the first above the last where there are none."""
@@ -191,11 +205,11 @@ class Lattice:
         return first, last
 
     def at(self, frequency: Fraction) -> Point | None:
-        """The point at a frequency, with the smallest reference divider; None where there is none."""
+        """The point that is shown for a frequency; None where there is none."""
         for ray in self.rays:
             place = frequency * self.common / ray.weight
             if place.denominator == 1 and ray.run.count(int(place), int(place)):
-                return Point(frequency, ray.divider, int(place))
+                return self._shown(frequency, ray.divider, int(place))
         return None
 
     def alike(self, frequency: Fraction) -> int:
@@ -211,7 +225,7 @@ class Lattice:
             while place is not None:
                 made.setdefault(place * ray.weight, (ray.divider, place))
                 place = ray.run.at_least(place + 1)
-        points = (Point(Fraction(spot, self.common), *made[spot]) for spot in sorted(made))
+        points = (self._shown(Fraction(spot, self.common), *made[spot]) for spot in sorted(made))
         return (point for point in points if self._counts(point))
 
 

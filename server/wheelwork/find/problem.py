@@ -16,7 +16,7 @@ from wheelwork.clocks.propagate import roots, tolerance_of
 from wheelwork.find.lattice import Feedbacks, Lattice
 from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import supply_suits
-from wheelwork.part.nodes import Divider, Node, Oscillator, Part, Pll, Scaler, Selector, Step
+from wheelwork.part.nodes import FACTORS, Divider, Node, Oscillator, Part, Pll, Scaler, Selector, Step
 from wheelwork.plan.plan import Plan, Target
 from wheelwork.power.wait_states import last_row
 from wheelwork.quantities.ratios import Run
@@ -315,14 +315,17 @@ class Problem:
     def lattice(self, node: Pll, frequency: Fraction, kind: int) -> Lattice:
         """The points of a PLL at an input frequency.
 
-        What room a limit asks for is asked of the factors that are shown, those with the smallest reference divider.
+        What a limit asks of phase detectors is asked of the factors that are shown.
         """
-        whole = None if self.limits.room is None else self._without_room.lattice(node, frequency, kind)
-        return Lattice(self.detectors(node, frequency, kind), self.feedbacks(node), whole)
+        tightened = self.limits.room is not None or self.limits.detector is not None
+        whole = self._untightened.lattice(node, frequency, kind) if tightened else None
+        divider, feedback, fraction = (Fraction(self.settings[f"{node.id}.{name}"]) for name in FACTORS)
+        own = (divider, int(feedback) * node.fraction_of + int(fraction))
+        return Lattice(self.detectors(node, frequency, kind), self.feedbacks(node), whole, own)
 
     @cached_property
-    def _without_room(self) -> Problem:
-        limits = replace(self.limits, room=None)
+    def _untightened(self) -> Problem:
+        limits = replace(self.limits, room=None, detector=None)
         return Problem(self.part, self.plan, self.step, self.targets, self.held, limits)
 
     def feedbacks(self, node: Pll) -> list[Feedbacks]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from heapq import heappop, heappush, merge
 from itertools import count
 
@@ -163,21 +162,23 @@ class Seeker:
 
 
 def _parted(limits: Limits, rule: Rule, found: Found) -> Iterator[Limits]:
-    """The settings of some limits in parts that leave out none which keeps the rule, but surely the one found."""
-    value = found.judgement.clocks[rule.of].nominal
+    """The settings of some limits in parts that leave out none which keeps the rule, but surely the one found.
+
+    Where both clocks run they are parted at a frequency of the one that measures, halfway between where it stands and
+    where it would have to stand for the rule to hold.
+    """
+    clocks, share = found.judgement.clocks, rule.at_most if rule.at_most is not None else rule.at_least
+    assert share is not None  # a rule has one of the two
+    middle = (clocks[rule.of].nominal + clocks[rule.node].nominal / share) / 2
     yield limits.with_stopped(rule.of)
     yield limits.with_stopped(rule.node).with_running(rule.of)
     on = limits.with_running(rule.of).with_running(rule.node)
     if rule.at_most is not None:
-        bound = rule.at_most * value
-        yield on.below(rule.of, value).below(rule.node, bound)
-        yield on.exactly(rule.of, value).below(rule.node, bound, True)
-        yield on.above(rule.of, value)
+        yield on.below(rule.of, middle, True).below(rule.node, share * middle, True)
+        yield on.above(rule.of, middle)
     else:
-        bound = Fraction(rule.at_least or 0) * value
-        yield on.below(rule.of, value)
-        yield on.exactly(rule.of, value).above(rule.node, bound, True)
-        yield on.above(rule.of, value).above(rule.node, bound)
+        yield on.above(rule.of, middle, True).above(rule.node, share * middle, True)
+        yield on.below(rule.of, middle)
 
 
 def fits(judgement: Judgement, targets: tuple[Target, ...], but_for_rules: bool = False) -> bool:
