@@ -25,7 +25,8 @@ document.addEventListener("htmx:after:swap", (event) => {
     const left = field !== document.activeElement && !changedSince.has(field);
     if (left && field.name && field.tagName !== "BUTTON") restore(field);
   }
-  document.title = `${fieldsForm()?.querySelector("h1")?.textContent ?? "Plan"} · Wheelwork`;
+  const head = fieldsForm()?.querySelector("h1");
+  document.title = `${head?.dataset.title ?? head?.textContent ?? "Plan"} · Wheelwork`;
   const name = document.getElementById("said")?.dataset.focus;
   const mended = name ? document.getElementById(`f-${name}`) : null;
   if (mended) { mended.focus(); restore(mended); }

@@ -228,6 +228,8 @@ def test_a_finding_without_a_mend_leads_to_the_search(client: TestClient) -> Non
     "more",
     [
         {"target.99999999999999.node": "core"},
+        {f"target.{'9' * 3000}.node": "core", "add": "yes"},
+        {f"target.{number}.wanted": "58 MHz" for number in range(1200)},
         {"target..wanted": "58 MHz", "target.-1.node": "core", "target.x.node": "core"},
         {"drop": "../..", "target.0.node": "<b>"},
         {"held.": "yes", "held.\x00": "yes"},
@@ -253,6 +255,7 @@ def test_a_search_is_one_button_and_its_result_is_said_and_has_an_address(open_p
     page.get_by_role("button", name="Search every setting").click()
     expect(page.locator("#f-found")).to_have_text("10 settings fit")
     expect(page.locator("#said")).to_contain_text("10 settings fit. All")
+    expect(page).to_have_title("Targets of Skerry 3, steady running · Wheelwork")
     expect(page.locator("#f-found")).to_be_focused()
     assert "search=" in page.url
     assert axe_violations(page) == []

@@ -17,7 +17,14 @@ from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link
 from wheelwork.pages.plan import first_judgement, first_page, library_of, permalink_of, refuse_kind, show_unopened
 from wheelwork.pages.rendering import render, wants_fragment
-from wheelwork.pages.targets_form import TargetsRead, Wishes, read_targets_form, read_targets_of, read_wishes
+from wheelwork.pages.targets_form import (
+    TargetsRead,
+    Wishes,
+    read_targets_form,
+    read_targets_of,
+    read_wishes,
+    row_numbers,
+)
 from wheelwork.pages.targets_found import Address, Found, address_of, view_search
 from wheelwork.pages.targets_list import write_list
 from wheelwork.pages.targets_view import build_targets, next_clock
@@ -126,9 +133,7 @@ def _act(request: Request, part: Part, plan: Plan, fields: Fields) -> Response:
 
 def _change_rows(part: Part, plan: Plan, fields: Fields) -> str:
     """Add a row to the form's fields, or take one out; the field to go to."""
-    numbers = {
-        int(name.split(".")[1]) for name in fields if name.startswith("target.") and name.split(".")[1].isdecimal()
-    }
+    numbers = row_numbers(fields)
     if "drop" in fields:
         for what in ("node", "wanted", "within"):
             fields.pop(f"target.{fields['drop']}.{what}", None)

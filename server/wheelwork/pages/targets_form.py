@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
-from wheelwork.find.asking import MOST_SHOWN, Asked, read_asked
+from wheelwork.find.asking import MOST_SHOWN, MOST_TARGETS, Asked, read_asked
 from wheelwork.findings import Problem
 from wheelwork.pages.form import field_of
 from wheelwork.part.nodes import Part
@@ -20,7 +21,8 @@ SIGNS = ("±", "+-", "+/-")
 LISTED = 24
 """So many of the best are asked for at first."""
 MORE_LISTED = MOST_SHOWN
-MOST_ROWS = 64
+MOST_ROWS = MOST_TARGETS + 1
+"""More rows than can be searched are not drawn; that there are too many is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +111,16 @@ def _read(
 
 def _typed_rows(fields: Mapping[str, str]) -> tuple[TypedTarget, ...]:
     """The rows in the order of their numbers; numbers may be missing."""
-    numbers = sorted({int(place) for place in map(_number_in, fields) if place.isdecimal()})
-    rows = ({what: fields.get(f"target.{n}.{what}", "") for what in ("node", "wanted", "within")} for n in numbers)
-    return tuple(TypedTarget(**row) for row in rows)
+    rows = (
+        {what: fields.get(f"target.{n}.{what}", "") for what in ("node", "wanted", "within")}
+        for n in row_numbers(fields)
+    )
+    return tuple(TypedTarget(**row) for row in islice(rows, MOST_ROWS))
+
+
+def row_numbers(fields: Mapping[str, str]) -> list[int]:
+    """The numbers of the rows in a form, rising; some may be missing."""
+    return sorted({int(place) for place in map(_number_in, fields) if place.isdecimal()})
 
 
 def _number_in(name: str) -> str:
