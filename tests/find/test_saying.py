@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from wheelwork.find.question import Blame, Question
-from wheelwork.find.saying import say_blame
+from wheelwork.find.question import Answer, Blame, Question
+from wheelwork.find.saying import head_count, say_blame, say_proof
 from wheelwork.part.reading import read_sheet
 from wheelwork.plan.reading import read_plan
 
@@ -45,3 +45,43 @@ def question() -> Question:
 )
 def test_a_blame_says_what_stays_or_is_wanted(blame: Blame, said: str) -> None:
     assert say_blame(blame, question()) == said
+
+
+def answer(fits: bool | None, complete: bool, admissible: int | None, searched: int | None = None) -> Answer:
+    return Answer(question=question(), fits=fits, complete=complete, admissible=admissible, searched=searched)
+
+
+@pytest.mark.parametrize(
+    ("given", "head", "proof"),
+    [
+        (
+            answer(True, True, 10, 7_983_360),
+            "10 settings fit",
+            "All 7\u2009983\u2009360 were searched in 0.4\u00a0s, so there are no others.",
+        ),
+        (
+            answer(True, True, 1),
+            "1 setting fits",
+            "Every setting was searched in 0.4\u00a0s, so there are no others.",
+        ),
+        (answer(False, True, 0, 64), "Nothing fits", "All 64 were searched in 0.4\u00a0s."),
+        (answer(False, True, None), "Nothing fits", "Every setting was searched in 0.4\u00a0s."),
+        (
+            answer(True, True, None),
+            "At least 1 setting fits",
+            "The best were searched out in 0.4\u00a0s; how many fit was not asked.",
+        ),
+        (answer(True, False, 12), "At least 12 settings fit", "Out of time after 0.4\u00a0s: there may be others."),
+        (
+            answer(None, False, None),
+            "Not decided",
+            "Out of time after 0.4\u00a0s: whether any setting fits is open.",
+        ),
+    ],
+)
+def test_a_count_claims_no_more_than_was_searched(given: Answer, head: str, proof: str) -> None:
+    assert (head_count(given), say_proof(given, 0.4)) == (head, proof)
+
+
+def test_a_search_that_was_stopped_says_so() -> None:
+    assert say_proof(answer(True, False, 12), 31.4, stopped=True) == "Stopped after 31\u00a0s: there may be others."

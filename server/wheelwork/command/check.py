@@ -26,6 +26,7 @@ from wheelwork.settings import read_settings
 from wheelwork.shelf.library import Library, make_library, read_sheet_file, read_text_file
 
 SECONDS_FOR_MENDS = 2.0
+CAUTION = "The part's own datasheet and errata rule; this is no substitute for licensed or functional-safety work."
 
 
 def add_to(commands: Any) -> None:
@@ -58,8 +59,13 @@ def tell_problems(problems: Iterable[Problem]) -> int:
     return 2
 
 
-def read_files(plan_path: Path, part_path: Path | None) -> tuple[Part | None, Plan | None, list[Problem]]:
-    """Part and plan from their files, or every problem; the sheet is the file named, else the one the plan names."""
+def read_files(
+    plan_path: Path, part_path: Path | None, all_fitted: bool = True
+) -> tuple[Part | None, Plan | None, list[Problem]]:
+    """Part and plan from their files, or every problem; the sheet is the file named, else the one the plan names.
+
+    With `all_fitted` an oscillator in use for which the board has nothing is a problem too.
+    """
     text, problem = read_text_file(plan_path, LARGEST_PLAN)
     if problem is not None:
         return None, None, [problem]
@@ -70,7 +76,8 @@ def read_files(plan_path: Path, part_path: Path | None) -> tuple[Part | None, Pl
     if part is None:
         return None, None, problems
     plan, problems = read_plan(raw, part)
-    problems = problems if plan is None else unfitted(part, plan)
+    if plan is not None and all_fitted:
+        problems = unfitted(part, plan)
     return part, None if problems else plan, add_lines(problems, text)
 
 
@@ -121,7 +128,7 @@ def _sum_lines(judgement: Judgement) -> Iterable[str]:
     yield f"flash wait states: {'–' if chosen is None else chosen}; needed: {needed}"
     missing = f"; not stated: {name_list(judgement.current.not_stated)}" if judgement.current.not_stated else ""
     yield f"supply current, estimated, typical: {say_quantity(judgement.current.typical, CURRENT)}{missing}"
-    yield "The part's own datasheet and errata rule; this is no substitute for licensed or functional-safety work."
+    yield CAUTION
 
 
 def _rows(judgement: Judgement, name: str) -> Iterable[tuple[str, ...]]:

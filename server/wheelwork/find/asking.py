@@ -41,11 +41,10 @@ def read_seconds(raw: object) -> float:
     allowed = f"write a number of seconds above 0, at most {MOST_SECONDS}"
     if isinstance(raw, bool) or not isinstance(raw, int | float | str):
         raise Unreadable(f"{quote(raw)} is no number", allowed)
-    if isinstance(raw, str):
-        raw = _read_plain(raw, allowed)
-    if not isfinite(raw) or not 0 < raw <= MOST_SECONDS:
+    seconds = _read_plain(raw, allowed) if isinstance(raw, str) else raw
+    if not isfinite(seconds) or not 0 < seconds <= MOST_SECONDS:
         raise Unreadable(f"{quote(raw)} is out of range", allowed)
-    return float(raw)
+    return float(seconds)
 
 
 def _read_plain(text: str, allowed: str) -> float:

@@ -71,7 +71,9 @@ class Gatherer:
 def offer_name(name: str, known: Collection[str]) -> str:
     """What to write in place of a name that is not known."""
     like = nearest(name, known)
-    return f"did you mean {like}?" if like else f"{name_list(list(known))} are" if known else "the sheet has none"
+    if like or not known:
+        return f"did you mean {like}?" if like else "the sheet has none"
+    return f"{name_list(list(known))} {'is' if len(known) == 1 else 'are'}"
 
 
 def tell_most(problems: Iterable[Problem], what: str) -> list[Problem]:
@@ -121,7 +123,11 @@ def _tell(error: Any, model: type[BaseModel], examples: Mapping[str, str]) -> Pr
 def _owner(path: Path) -> str:
     kinds = {"oscillator", "selector", "pll", "divider", "scaler", "load", "core_voltage", "rule", "target", "targets"}
     found = next((str(piece) for piece in path[:1] if piece in kinds), "sheet")
-    return {"core_voltage": "core-voltage step", "pll": "PLL", "targets": "target"}.get(found, found) if len(path) > 1 else "sheet"
+    return (
+        {"core_voltage": "core-voltage step", "pll": "PLL", "targets": "target"}.get(found, found)
+        if len(path) > 1
+        else "sheet"
+    )
 
 
 def _fields_at(model: type[BaseModel], path: Iterable[str | int]) -> list[str]:
