@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import islice
 from typing import Literal
 
@@ -33,6 +34,9 @@ from wheelwork.quantities.units import SHARE, VOLTAGE, say_frequency, write_quan
 OpeningKind = Literal["leave out", "set", "widen", "let go", "core voltage", "crystal", "load"]
 MOST_WORK = 200_000
 """Pieces of work for one count: some seconds. One opening must not take the time of all the others."""
+MOST_BESIDES = 500_000
+"""The same for all that is tried without being to blame, pins, steps, crystals, loads; and for what has to go too."""
+SOME_FIT = "some fit, not counted"
 CRYSTALS_TRIED = 10
 CRYSTALS_SHOWN = 3
 
@@ -70,16 +74,16 @@ class _Opener:
         movable = [near for near in self.nearest if near.opens is not False]
         yield from filter(None, (self._moved(near) for near in movable))
         yield from filter(None, (self._widened(near) for near in movable))
+        self.still_time = _at_most(MOST_BESIDES, self.still_time)
         for tried in (*self._pins(), *self._steps(), *self._crystals(), *self._loads()):
-            if tried.admissible != 0:
+            if tried.admissible or SOME_FIT in tried.detail:
                 yield tried
 
     def _tried(self, opening: Opening) -> Opening:
         """The opening with its count; where that is too long a work, at least whether anything fits is said."""
         count = self._count(opening.question)
         if count is None and self._fits(opening.question):
-            detail = f"{opening.detail}; some fit, not counted" if opening.detail else "some fit, not counted"
-            return replace(opening, detail=detail)
+            return replace(opening, detail="; ".join(filter(None, (opening.detail, SOME_FIT))))
         return replace(opening, admissible=count)
 
     def _count(self, question: Question) -> int | None:
@@ -101,16 +105,23 @@ class _Opener:
     def _left_out(self, near: Nearest) -> Opening:
         left = without(self.question, {Blame(target=near.target)})
         act = f"Leave {self._name(near.wanted)} out"
-        detail = self._still_shut(left) if near.opens is False else self._without_it(near)
+        detail = self._still_shut() if near.opens is False else self._without_it(near)
         return self._opening("leave out", act, detail, left)
 
-    def _still_shut(self, left: Question) -> str:
-        """What else has to go where leaving one target out is not enough."""
-        besides = find_rest_to_leave(left, _at_most(MOST_WORK, self.still_time))
-        if besides is None:
+    def _still_shut(self) -> str:
+        """What has to go where leaving out one of the blamed is not enough."""
+        if not self.enough:
             return "the rest cannot hold together either"
-        names = name_list(list(dict.fromkeys(self._name(left.targets[number]) for number in besides)))
-        return f"not enough: something fits once {names} {'is' if len(besides) == 1 else 'are'} left out too"
+        names = name_list(list(dict.fromkeys(self._name(target) for target in self.enough)))
+        return f"not enough: something fits without {names}"
+
+    @cached_property
+    def enough(self) -> tuple[Target, ...]:
+        """Targets without which something fits, one of the blamed among them; none where that is not known."""
+        last = self.nearest[-1]
+        others = without(self.question, {Blame(target=last.target)})
+        besides = find_rest_to_leave(others, _at_most(MOST_BESIDES, self.still_time))
+        return () if besides is None else (*(others.targets[number] for number in besides), last.wanted)
 
     def _without_it(self, near: Nearest) -> str:
         """What is known of a target's clock once the target is left out."""
