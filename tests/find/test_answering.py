@@ -13,6 +13,7 @@ from tests.find.test_combs import BOTH, LINK, core_at, question
 from tests.find.test_openings import plain, two_wishes
 from wheelwork.find.answering import HOPELESS, NOT_BLAMED, answer_fully
 from wheelwork.find.misses import nearest_miss
+from wheelwork.find.nearest import find_in_the_way
 from wheelwork.find.question import Blame, Question
 from wheelwork.part.reading import read_sheet_json
 from wheelwork.plan.plan import Target
@@ -142,3 +143,24 @@ def test_every_case_under_which_nothing_fits_is_explained(name: str) -> None:
         assert any("something fits without" in opening.detail for opening in full.openings), "another conflict stands"
     else:
         assert any(opening.admissible for opening in full.openings)
+
+
+def test_a_load_whose_window_stands_in_the_way_is_named_and_combed() -> None:
+    """By hand: with the link in use at 48 MHz ± 0.25 % the core comes to 48 MHz at most (test_openings.py)."""
+    full = answer_fully(question((core_at(58), LINK)), lambda: True)
+    assert full.answer.conflict == BOTH[:1]
+    assert full.combs is None
+    assert full.combs_beside is not None
+    assert full.combs_beside.beside == "link"
+    assert full.nearest is not None
+    assert plain(full.nearest.sentence) == (
+        "core comes nearest with 48 MHz, 17.2 % below 58 MHz. "
+        "What stands in the way is link, of which the part sheet asks 48 MHz ±0.25 %."
+    )
+
+
+def test_nothing_stands_in_the_way_of_what_no_part_can_do() -> None:
+    asked = question((core_at(59), LINK))
+    assert find_in_the_way(asked, BOTH[:1], lambda: True) is None
+    assert find_in_the_way(asked, BOTH, lambda: True) is None
+    assert find_in_the_way(asked, BOTH[:1], lambda: False) is None

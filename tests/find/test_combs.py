@@ -169,3 +169,14 @@ def test_below_a_divider_the_teeth_are_its_own_clocks() -> None:
     assert combs is not None
     assert combs.clock == "core"
     assert combs.teeth == ((4 * MHZ, 6 * MHZ), (12 * MHZ,))
+
+
+def test_the_window_of_a_load_in_use_is_a_comb_too() -> None:
+    """By hand: the link has to stand at 48 MHz ± 0.25 % whether or not a target says so."""
+    asked = question((core_at(58), LINK))
+    alone = replace(asked, targets=(core_at(58),))
+    combs, both = find_combs(alone, BOTH[:1], "link"), find_combs(asked, BOTH)
+    assert combs is not None
+    assert both is not None
+    assert combs.teeth == both.teeth
+    assert (combs.beside, both.beside) == ("link", None)

@@ -9,7 +9,7 @@ from wheelwork.find.combs import Combs, find_combs
 from wheelwork.find.conflicts import find_conflict, is_hopeless
 from wheelwork.find.crystals import choose_crystals
 from wheelwork.find.misses import NearestMiss, nearest_miss
-from wheelwork.find.nearest import find_nearest
+from wheelwork.find.nearest import find_in_the_way, find_nearest
 from wheelwork.find.openings import find_openings
 from wheelwork.find.question import Answer, Blame, CrystalChoice, Opening, Progress, Question, StillTime
 from wheelwork.find.search import find_settings
@@ -20,12 +20,17 @@ NOT_BLAMED = "Nothing fits; what is to blame was not decided in time."
 
 @dataclass(frozen=True, slots=True)
 class FullAnswer:
-    """The answer, its conflict filled in, and what belongs to it where nothing fits; crystals where they were asked."""
+    """The answer, its conflict filled in, and what belongs to it where nothing fits; crystals where they were asked.
+
+    `combs` are those of the blamed targets. Where one target is blamed alone and the window of a load in use stands in
+    its way, `combs_beside` are those of the two.
+    """
 
     answer: Answer
     nearest: NearestMiss | None = None
     openings: tuple[Opening, ...] = ()
     combs: Combs | None = None
+    combs_beside: Combs | None = None
     crystals: tuple[CrystalChoice, ...] = ()
 
 
@@ -53,14 +58,15 @@ def _explained(answer: Answer, still_time: StillTime) -> FullAnswer:
     conflict = find_conflict(question, still_time)
     if conflict is None:
         return FullAnswer(replace(answer, complete=False, remarks=(*answer.remarks, NOT_BLAMED)))
-    near = find_nearest(question, conflict, still_time)
+    near, beside = find_nearest(question, conflict, still_time), find_in_the_way(question, conflict, still_time)
     return FullAnswer(
         answer=replace(
             answer, conflict=conflict, remarks=(*answer.remarks, *_said_hopeless(answer, conflict, still_time))
         ),
-        nearest=nearest_miss(question, conflict, still_time, near),
+        nearest=nearest_miss(question, conflict, still_time, near, beside),
         openings=find_openings(question, conflict, still_time, near),
         combs=find_combs(question, conflict),
+        combs_beside=None if beside is None else find_combs(question, conflict, beside),
     )
 
 

@@ -7,7 +7,7 @@ teeth are the frequencies in them that the shared clock can have, at one core-vo
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
@@ -31,7 +31,7 @@ class Combs:
     """Where the shared clock would have to stand: its id, its window, the teeth (Hz, rising) for each of the blamed.
 
     `core_voltage` is the step at which they are told, `selectors` those on the way that are as in the plan without
-    being pinned.
+    being pinned. `beside`: the load in use of which the last comb tells where the sheet's own window leaves it.
     """
 
     clock: str
@@ -39,25 +39,29 @@ class Combs:
     teeth: tuple[tuple[Fraction, ...], ...]
     core_voltage: str
     selectors: tuple[str, ...] = ()
+    beside: str | None = None
 
 
 class _TooMany(Exception):
     """More ways or teeth than can be drawn."""
 
 
-def find_combs(question: Question, conflict: Iterable[Blame]) -> Combs | None:
+def find_combs(question: Question, conflict: Iterable[Blame], beside: str | None = None) -> Combs | None:
     """The combs of the blamed targets; None where they share no clock, where one has no tooth, or teeth are too many.
 
-    Told at the plan's core-voltage step where each has teeth there, else at the first step where each has.
+    Told at the plan's core-voltage step where each has teeth there, else at the first step where each has. `beside`
+    names a load in use whose window is one more wish (`find_in_the_way`).
     """
     targets = [question.targets[blame.target] for blame in conflict if blame.target is not None]
+    targets += [] if beside is None else [Target(beside)]
     ways = [_way_up(question, target.node) for target in targets]
     shared = _shared_clock(question, ways) if len(targets) > 1 else None
     if shared is None:
         return None
     try:
         made = (_combs_at(question, targets, ways, shared, step) for step in _steps(question))
-        return next((combs for combs in made if combs is not None), None)
+        found = next((combs for combs in made if combs is not None), None)
+        return None if found is None else replace(found, beside=beside)
     except (_TooMany, Undecided):
         return None
 

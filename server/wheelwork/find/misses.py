@@ -11,7 +11,7 @@ from wheelwork.find.nearest import Nearest, edges_of, find_nearest
 from wheelwork.find.question import Blame, Question, StillTime
 from wheelwork.plan.plan import Target
 from wheelwork.quantities.numbers import NO_BREAK_SPACE
-from wheelwork.quantities.spans import say_tolerance
+from wheelwork.quantities.spans import say_tolerance, say_window
 from wheelwork.quantities.units import FREQUENCY, SHARE, pick_unit, say_frequency, say_quantity
 
 
@@ -27,8 +27,12 @@ def nearest_miss(
     conflict: Iterable[Blame],
     still_time: StillTime,
     nearest: Sequence[Nearest] | None = None,
+    beside: str | None = None,
 ) -> NearestMiss | None:
-    """By how much the blamed targets miss each other; None where no target is blamed or it is not known in time."""
+    """By how much the blamed targets miss each other; None where no target is blamed or it is not known in time.
+
+    `beside`: the load in use that keeps a target blamed alone from being met (`find_in_the_way`), where it is known.
+    """
     blamed = tuple(conflict)
     combs = find_combs(question, blamed)
     if combs is not None and len(blamed) == 2:
@@ -39,7 +43,18 @@ def nearest_miss(
         return NearestMiss(f"{question.part.nodes[idle.wanted.node].title} does not run: nothing in use hangs on it.")
     known = [each for each in near if each.is_proven and each.settings and not each.window_aside]
     closest = min(known, key=lambda each: each.distance(each.settings[0]), default=None)
-    return None if closest is None else NearestMiss(_said_miss(question, closest, len(blamed)))
+    if closest is None:
+        return None
+    said = [_said_miss(question, closest, len(blamed)), *([] if beside is None else [_said_beside(question, beside)])]
+    return NearestMiss(" ".join(said))
+
+
+def _said_beside(question: Question, load: str) -> str:
+    """Whose window stands in the way."""
+    node = question.part.nodes[load]
+    window = node.window(question.plan.core_voltage) or node.limits
+    asks = "" if window is None else f", of which the part sheet asks {say_window(window)}"
+    return f"What stands in the way is {in_sentence(node.title)}{asks}."
 
 
 def _miss_of_combs(question: Question, blamed: tuple[Blame, ...], combs: Combs) -> NearestMiss | None:

@@ -109,6 +109,24 @@ def _nearest_of(question: Question, number: int, blamed: list[int], still_time: 
     return replace(nearest, below=below, above=above, window_aside=True)
 
 
+def find_in_the_way(question: Question, conflict: Iterable[Blame], still_time: StillTime) -> str | None:
+    """The load in use whose window keeps a target that is blamed alone from being met; None where there is none.
+
+    With it out of use the target could be met, were it the only one.
+    """
+    blamed = [blame.target for blame in conflict]
+    if len(blamed) != 1 or blamed[0] is None:
+        return None
+    wanted = question.targets[blamed[0]]
+    for name in question.plan.in_use:
+        node = question.part.nodes[name]
+        if (node.limits or node.limits_at) and name != wanted.node:
+            rest = replace(question.plan, in_use=tuple(other for other in question.plan.in_use if other != name))
+            if does_one_fit(question.part, rest, still_time, (wanted,), pins_of(question)):
+                return name
+    return None
+
+
 def is_idle(question: Question, name: str) -> bool:
     """Whether nothing that must run can hang on a node, whatever the selectors choose."""
     nodes, wanted = question.part.nodes, roots(question.part, question.plan)
