@@ -74,6 +74,18 @@ class Coverings:
         }
 
         self.first: dict[str, Fraction] = {}
+        self.priced = self._find_priced()
+        self.bound: Number | None = None
+        """Covers that cost this or more are left out."""
+
+    def _find_priced(self) -> set[str]:
+        """The nodes at or below which something costs."""
+        priced: set[str] = set()
+        for name in reversed(self.problem.part.order):
+            costs = not self.prices.is_free(self.cheapest.nodes[name])
+            if costs or any(each in priced for each in self.problem.consumers[name]):
+                priced.add(name)
+        return priced
 
     def _sources(self) -> list[Oscillator]:
         return [source for source in self.problem.sources if self.problem.useful[source.id]]
@@ -104,12 +116,15 @@ class Coverings:
                 yield cover
 
     def _cover(self, frequencies: Frequencies) -> Cover | None:
-        items = _ordered(self._simplified(list(self._items(dict(frequencies)))))
+        promising = self._promising_items(dict(frequencies))
+        if not promising and any(self.problem.consumers[name] for name, _ in frequencies):
+            return None
+        items = _ordered(self._simplified(promising))
         later = [0]
         for item in reversed(items):
             later.append(later[-1] | _bits_of(item))
         later.reverse()
-        if self.problem.must & self.selectors & ~later[0] or any(not item.rows for item in items):
+        if self.problem.must & self.selectors & ~later[0]:
             return None
         state: dict[int, Number] = {0: 0}
         levels = []
@@ -119,20 +134,50 @@ class Coverings:
             state = {mask: step.cost for mask, step in level.items()}
         return Cover(frequencies, tuple(items), tuple(levels), self._ends(state, dict(frequencies)))
 
+    def _promising_items(self, frequencies: Mapping[str, Fraction]) -> list[Item]:
+        """The items at these frequencies, the priced ones first; nothing where they cannot be below the bound."""
+        least = self._least_of_oscillators(frequencies)
+        items = []
+        for item in self._items(frequencies):
+            if not item.rows:
+                return []
+            if item.name not in self.priced and self._is_beyond(least):
+                return []
+            items.append(item)
+            least += min(offers[0][0] for offers in item.rows.values())
+        return [] if self._is_beyond(least) else items
+
+    def _is_beyond(self, least: Number) -> bool:
+        """Whether what all priced items cost at least is too much already."""
+        return self.bound is not None and least >= self.bound * self.cheapest.scale
+
+    def _least_of_oscillators(self, frequencies: Mapping[str, Fraction]) -> Number:
+        """What the step and the oscillators cost at least."""
+        prices = (
+            (self._price(source, frequencies[source.id]), self.problem.needed[source.id])
+            for source in self._on(frequencies)
+        )
+        return self.prices.once + sum(price if needed else min(price, 0) for price, needed in prices)
+
+    def _on(self, frequencies: Mapping[str, Fraction]) -> Iterator[Oscillator]:
+        return (source for source in self._sources() if source.id in frequencies)
+
     def _items(self, frequencies: Mapping[str, Fraction]) -> Iterator[Item]:
-        """What hangs below the oscillators at these frequencies."""
-        rows: dict[str, dict[int, list[tuple[Number, Offer]]]] = {}
-        for source, frequency in frequencies.items():
-            kind = self.problem.kind_of[source]
+        """What hangs below the oscillators at these frequencies, what costs something first."""
+        sources: dict[str, list[str]] = {}
+        for source in frequencies:
             for name in self.problem.consumers[source]:
+                sources.setdefault(name, []).append(source)
+        for name in sorted(sources, key=lambda name: name not in self.priced):
+            may_be_off = isinstance(self.cheapest.nodes[name], Selector) or not self.problem.needed[name]
+            rows: dict[int, list[tuple[Number, Offer]]] = {0: [(0, Offer(None, 0))]} if may_be_off else {}
+            for source in sources[name]:
+                frequency, kind = frequencies[source], self.problem.kind_of[source]
                 table = self.cheapest.child_value(name, source, frequency, kind, ())
-                may_be_off = isinstance(self.cheapest.nodes[name], Selector) or not self.problem.needed[name]
-                row = rows.setdefault(name, {0: [(0, Offer(None, 0))]} if may_be_off else {})
                 for mask, cost in self.tables.at(table, frequency).items():
                     if mask or not may_be_off:
-                        row.setdefault(mask | self.used.get(source, 0), []).append((cost, Offer(source, mask)))
-        for name, row in rows.items():
-            yield Item(name, {mask: self._kept(offers) for mask, offers in row.items()})
+                        rows.setdefault(mask | self.used.get(source, 0), []).append((cost, Offer(source, mask)))
+            yield Item(name, {mask: self._kept(offers) for mask, offers in rows.items()})
 
     def _kept(self, offers: list[tuple[Number, Offer]]) -> tuple[tuple[Number, Offer], ...]:
         if self.listing:

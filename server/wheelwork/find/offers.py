@@ -39,6 +39,10 @@ class Offers:
     _scaled: dict[tuple[Key, int, int], Key] = field(default_factory=dict)
     _dearer: dict[tuple[Key, Line], Key] = field(default_factory=dict)
     _unions: dict[tuple[Key, Key], Key] = field(default_factory=dict)
+    _off: dict[Key, Key] = field(default_factory=dict)
+    _taken: dict[tuple[Key, int, bool], Key] = field(default_factory=dict)
+    _flat: list[bool] = field(default_factory=list)
+    """For each table whether it costs the same at every frequency."""
 
     def __post_init__(self) -> None:
         self.none = self.keep({})
@@ -58,6 +62,7 @@ class Offers:
                 raise Undecided
             key = self._keys[entries] = len(self.rows)
             self.rows.append(dict(entries))
+            self._flat.append(all(not slope for _, lines in entries for _, slope in lines))
         return key
 
     def product(self, one: Key, other: Key) -> Key:
@@ -112,17 +117,14 @@ class Offers:
 
     def scaled(self, key: Key, ratio: Fraction) -> Key:
         """Seen from a feeder that runs `ratio` times as fast: slopes are so much flatter."""
-        if ratio == 1 or key in (self.none, self.one):
+        if self._flat[key] or ratio == 1:
             return key
         made = self._scaled.get((key, ratio.numerator, ratio.denominator))
         if made is None:
             row = self.rows[key]
-            if all(slope == 0 for lines in row.values() for _, slope in lines):
-                made = key
-            else:
-                made = self.keep(
-                    {mask: tuple((base, over(slope, ratio)) for base, slope in lines) for mask, lines in row.items()}
-                )
+            made = self.keep(
+                {mask: tuple((base, over(slope, ratio)) for base, slope in lines) for mask, lines in row.items()}
+            )
             self._scaled[key, ratio.numerator, ratio.denominator] = made
         return made
 
@@ -153,12 +155,18 @@ class Offers:
 
     def or_off(self, key: Key) -> Key:
         """On and serving some selector, or off: nothing is on for nothing."""
-        return self.keep(self.pruned({**self.rows[key], 0: NO_COST}))
+        made = self._off.get(key)
+        if made is None:
+            made = self._off[key] = self.keep(self.pruned({**self.rows[key], 0: NO_COST}))
+        return made
 
     def or_not_chosen(self, key: Key, bit: int, needed: bool) -> Key:
         """A selector that takes this input and serves something (or is needed itself), or takes another."""
-        taken = {mask | bit: lines for mask, lines in self.rows[key].items() if mask or needed}
-        return self.keep(self.pruned({**taken, 0: NO_COST}))
+        made = self._taken.get((key, bit, needed))
+        if made is None:
+            taken = {mask | bit: lines for mask, lines in self.rows[key].items() if mask or needed}
+            made = self._taken[key, bit, needed] = self.keep(self.pruned({**taken, 0: NO_COST}))
+        return made
 
     def pruned(self, row: Row) -> Row:
         """The table without the rows that another row beats: as cheap at every frequency, and serving more."""

@@ -85,8 +85,9 @@ def multiply(tables: Algebra, one: Pieces, other: Pieces) -> Pieces:
 
 def stretched(tables: Algebra, pieces: Pieces, ratio: Fraction) -> Pieces:
     """Seen from before a divider: what stood at f stands at ratio * f. The unit is so small that points stay whole."""
-    points = tuple(point * ratio.numerator // ratio.denominator for point in pieces.points)
-    return Pieces(points, tuple(tables.scaled(key, ratio) for key in pieces.keys))
+    above, below = ratio.numerator, ratio.denominator
+    points = tuple([point * above // below for point in pieces.points])
+    return Pieces(points, tuple([tables.scaled(key, ratio) for key in pieces.keys]))
 
 
 def over_ratios(tables: Algebra, pieces: Pieces, ratios: list[Fraction], setting: str) -> Pieces:
@@ -116,7 +117,7 @@ def over_ratios(tables: Algebra, pieces: Pieces, ratios: list[Fraction], setting
 
 
 def _chosen(tables: Algebra, pieces: Pieces, setting: str, value: Fraction) -> Pieces:
-    return Pieces(pieces.points, tuple(tables.chosen(key, setting, value) for key in pieces.keys))
+    return Pieces(pieces.points, tuple([tables.chosen(key, setting, value) for key in pieces.keys]))
 
 
 def union(tables: Algebra, one: Pieces, other: Pieces) -> Pieces:

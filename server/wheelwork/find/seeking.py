@@ -122,10 +122,12 @@ class Seeker:
             if best is not None and bound >= best[0]:
                 break
             coverings = Coverings(Cheapest(problem, prices(problem), self.still_time, pointwise=self.pointwise))
+            coverings.bound = None if best is None else best[0]
             for cover in coverings:
                 end, cost = min(cover.ends.items(), key=lambda each: each[1])
                 if best is None or cost < best[0]:
                     best = (cost, self._later(cost, problem.step, coverings, cover, end))
+                    coverings.bound = cost
         return None if best is None else best[1]()
 
     def _later(self, cost: Number, step: Step, *whole: object) -> Callable[[], Found]:
