@@ -183,8 +183,9 @@ def test_the_list_is_kept_as_csv(client: TestClient) -> None:
 def test_another_crystal_is_tried_from_standard_values(client: TestClient) -> None:
     page = search(client, form_of(WANTED, *ROWS, crystal="crystal"))
     table = text_of(page.split('class="crystals"')[1])
-    assert "58 MHz" in table
-    assert "Use" in table
+    assert table.index("8 MHz") < table.index("16 MHz")  # what is fitted, and with it as many settings
+    assert re.search(r"Nothing fits with \d+ other values", table)
+    assert "11.0592 MHz" in table.split("Nothing fits with")[1]  # no multiple of it over a divider is 58 MHz ±0.5 %
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ import pytest
 from tests.demo import load_demo
 from wheelwork.find.question import Answer, Question, Solution
 from wheelwork.pages.targets_list import write_list
-from wheelwork.pages.targets_ranked import SHOWN, RankedRow, RankedTable, rank_table
+from wheelwork.pages.targets_ranked import SHOWN, RankedRow, RankedTable, rank_table, say_common
 from wheelwork.part.nodes import Value
 from wheelwork.plan.plan import Target
 
@@ -156,6 +156,18 @@ def test_where_no_pll_runs_the_source_is_told() -> None:
     made = rank_table(answer, PLAN, ["/plan"], False).rows[1]
     assert made.ratios == ("core from fast crystal oscillator",)
     assert made.detector == "no PLL"
+
+
+def test_what_all_settings_have_in_common_is_said_where_all_are_listed() -> None:
+    """232 / 9 = 25.777… MHz in both, within 1 % of 26 MHz; the slow bus differs, the core stands on what is wanted."""
+    question = Question(part=PART, plan=PLAN, targets=TARGETS)
+    found = (solution(NINE, 1, alike=2), solution(SLOWER, 2))
+    every = Answer(question=question, fits=True, complete=True, admissible=3, solutions=found)
+    assert [plain(said) for said in say_common(every)] == [
+        "In all of them the converter clock (ADC) runs at 25.777777… MHz."
+    ]
+    assert say_common(replace(every, admissible=4)) == ()
+    assert say_common(replace(every, complete=False)) == ()
 
 
 def test_the_list_has_a_line_for_each_setting_in_exact_figures() -> None:

@@ -105,9 +105,9 @@ def test_a_wish_in_words(target: Target, said: str) -> None:
 @pytest.mark.parametrize(
     ("conflict", "said"),
     [
-        ((A, B), "The other targets are not to blame: these two already exclude each other."),
-        ((A,), "The other targets are not to blame: this one cannot be met, whatever else is asked."),
-        ((A, B, C), "These three cannot hold together, while any two of them can."),
+        ((A, B), "These two already exclude each other, whatever the other targets ask."),
+        ((A,), "This one cannot be met, whatever the other targets ask."),
+        ((A, B, C), "These three cannot hold together; any two of them can."),
         ((Blame(pinned="main"),), "No target is to blame: this setting, held as it is, excludes everything."),
         (
             (Blame(pinned="main"), Blame(pinned="core_source")),

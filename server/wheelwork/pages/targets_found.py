@@ -11,7 +11,7 @@ from wheelwork.find.combs import Combs
 from wheelwork.find.progress import share_covered
 from wheelwork.find.question import Answer, CrystalChoice, Opening
 from wheelwork.pages.targets_form import MORE_LISTED, TargetsRead, Wishes
-from wheelwork.pages.targets_ranked import RankedTable, rank_table
+from wheelwork.pages.targets_ranked import RankedTable, rank_table, say_common
 from wheelwork.pages.targets_words import (
     BlameView,
     head_count,
@@ -99,6 +99,7 @@ class Found:
     openings: tuple[OpeningView, ...] = ()
     crystals: tuple[CrystalRow, ...] = ()
     crystal_title: str = ""
+    useless: tuple[str, ...] = ()
     said: str = ""
 
 
@@ -142,9 +143,10 @@ def _view_answer(search: Search, read: TargetsRead, link_of: Address, everything
     answer = full.answer
     question, head = answer.question, head_count(answer)
     proof = say_proof(answer, search.seconds, search.state == "stopped")
-    crystals = tuple(_crystal_row(choice, link_of) for choice in full.crystals)
+    crystals = tuple(_crystal_row(choice, link_of) for choice in full.crystals if choice.admissible != 0)
+    useless = [say_frequency(choice.frequency) for choice in full.crystals if choice.admissible == 0]
     titled = question.part.nodes.get(read.wishes.crystal)
-    crystal_title = f"Which {lower_first(titled.title)}" if titled is not None else ""
+    crystal_title = f"Crystals for the {lower_first(titled.title)}" if titled is not None and full.crystals else ""
     if answer.fits is False:
         return Found(
             "none",
@@ -158,6 +160,7 @@ def _view_answer(search: Search, read: TargetsRead, link_of: Address, everything
             openings=tuple(_view_opening(answer, opening, link_of) for opening in full.openings),
             crystals=crystals,
             crystal_title=crystal_title,
+            useless=tuple(useless),
             said=f"{head}. {say_blame(question, answer.conflict)}",
         )
     addresses = ["/plan?" + urlencode({"plan": link_of(solution.plan)}) for solution in answer.solutions]
@@ -169,13 +172,14 @@ def _view_answer(search: Search, read: TargetsRead, link_of: Address, everything
         search.id,
         head,
         proof,
-        remarks=(*_stale(search, read), *answer.remarks, *say_ruled_out(question)),
+        remarks=(*_stale(search, read), *answer.remarks, *say_common(answer), *say_ruled_out(question)),
         table=table,
         show_all=address_of(link, read.wishes, search.id, True) if table and table.ranks < listed else "",
         list_more=str(MORE_LISTED) if more else "",
         csv="/targets/list.csv?" + urlencode({"search": search.id}) if listed else "",
         crystals=crystals,
         crystal_title=crystal_title,
+        useless=tuple(useless),
         said=f"{head}. {proof}",
     )
 

@@ -81,6 +81,22 @@ def rank_table(answer: Answer, plan: Plan, addresses: Sequence[str], everything:
     return RankedTable(told.head(), _say_span(axis), tuple(rows), len(shown), len(answer.solutions), answer.complete)
 
 
+def say_common(answer: Answer) -> tuple[str, ...]:
+    """Where a clock that a target leaves some room stands in every setting that fits; only where all are listed."""
+    if not answer.complete or sum(solution.alike for solution in answer.solutions) != answer.admissible:
+        return ()
+    question = answer.question
+    judged = [reckon(question.part, solution.plan) for solution in answer.solutions]
+    found = {target.node: {each.clocks[target.node].nominal for each in judged} for target in question.targets}
+    wanted = {target.node: target.frequency for target in question.targets}
+    alike = ((node, next(iter(places))) for node, places in found.items() if len(places) == 1)
+    return tuple(
+        f"In all of them the {lower_first(question.part.nodes[node].title)} runs at {say_clock(place)}."
+        for node, place in alike
+        if place != wanted[node]
+    )
+
+
 def _entries(answer: Answer, plan: Plan, shown: Sequence[Solution]) -> Iterator[_Entry]:
     """The plan's own row, on top unless it stands among those shown, then those."""
     part = answer.question.part

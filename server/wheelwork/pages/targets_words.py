@@ -172,8 +172,7 @@ def say_blame(question: Question, conflict: Sequence[Blame]) -> str:
         return "What is to blame was not decided within the time."
     count = len(conflict)
     if conflict[0].target is not None:
-        others = "The other targets are not to blame: " if len(question.targets) > count else ""
-        return _first_capital(f"{others}{_say_targets(count)}")
+        return _say_targets(count, len(question.targets) > count)
     if conflict[0].pinned is not None:
         innocent = "No target is to blame: " if question.targets else ""
         what = (
@@ -187,13 +186,13 @@ def say_blame(question: Question, conflict: Sequence[Blame]) -> str:
     return _first_capital(f"{innocent}{what}, whatever the settings.")
 
 
-def _say_targets(count: int) -> str:
+def _say_targets(count: int, more: bool) -> str:
+    others = ", whatever the other targets ask" if more else ""
     if count == 1:
-        return "this one cannot be met, whatever else is asked."
+        return f"This one cannot be met{others}."
     if count == 2:
-        return "these two already exclude each other."
-    rest = f"any {_number(count - 1)} of them can"
-    return f"these {_number(count)} cannot hold together, while {rest}."
+        return f"These two already exclude each other{others}."
+    return f"These {_number(count)} cannot hold together{others}; any {_number(count - 1)} of them can."
 
 
 def _number(count: int) -> str:
