@@ -8,6 +8,7 @@ from fractions import Fraction
 import pytest
 
 from tests.demo import load_demo
+from wheelwork.find.combs import Combs
 from wheelwork.find.question import Answer, Blame, Opening, Progress, Question
 from wheelwork.pages.targets_words import (
     head_count,
@@ -15,6 +16,7 @@ from wheelwork.pages.targets_words import (
     name_clock,
     name_setting,
     say_blame,
+    say_combs,
     say_progress,
     say_proof,
     say_ruled_out,
@@ -157,6 +159,23 @@ def test_what_a_tolerance_rules_out_is_said_of_its_clock_alone() -> None:
         "The core clock cannot come from the fast RC oscillator: its −1.5 % to +1.2 % alone is more than ±0.5 %.",
         "The core clock cannot come from the slow RC oscillator: its ±7 % alone is more than ±0.5 %.",
     ]
+
+
+def test_combs_say_what_they_are_drawn_for_where_nothing_holds_it() -> None:
+    combs = Combs(
+        clock="main",
+        window=PART.nodes["main"].window("full"),
+        teeth=((116 * MHZ,), (96 * MHZ,)),
+        core_voltage="full",
+        selectors=("reference",),
+    )
+    where = (
+        "Where the VCO would have to stand, inside its window of 84 to 276 MHz: above the line for A, below it for B."
+    )
+    free = plain(say_combs(QUESTION, combs))
+    assert free == f"{where} The two never meet. Drawn for 1.15 V and PLL reference: fast crystal oscillator."
+    held = replace(QUESTION, pinned=("core_voltage",))
+    assert plain(say_combs(held, replace(combs, selectors=()))) == f"{where} The two never meet."
 
 
 @pytest.mark.parametrize(

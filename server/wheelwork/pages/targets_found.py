@@ -9,15 +9,15 @@ from urllib.parse import urlencode
 from wheelwork.charts.combs import CombsPicture, draw_combs
 from wheelwork.find.combs import Combs
 from wheelwork.find.progress import share_covered
-from wheelwork.find.question import Answer, CrystalChoice, Opening
+from wheelwork.find.question import Answer, CrystalChoice, Opening, Question
 from wheelwork.pages.targets_form import MORE_LISTED, TargetsRead, Wishes
 from wheelwork.pages.targets_ranked import RankedTable, rank_table, say_common
 from wheelwork.pages.targets_words import (
     BlameView,
     head_count,
     label_opening,
-    name_clock,
     say_blame,
+    say_combs,
     say_count,
     say_progress,
     say_proof,
@@ -26,9 +26,7 @@ from wheelwork.pages.targets_words import (
     view_blame,
 )
 from wheelwork.pages.words import lower_first
-from wheelwork.part.nodes import Part
 from wheelwork.plan.plan import Plan
-from wheelwork.quantities.spans import say_window
 from wheelwork.quantities.units import CURRENT, say_frequency, say_quantity
 from wheelwork.searches import Search
 
@@ -155,7 +153,7 @@ def _view_answer(search: Search, read: TargetsRead, link_of: Address, everything
             f"{proof} {say_blame(question, answer.conflict)}",
             remarks=(*_stale(search, read), *answer.remarks),
             blame=view_blame(question, answer.conflict),
-            combs=None if full.combs is None else _view_combs(question.part, full.combs),
+            combs=None if full.combs is None else _view_combs(question, full.combs),
             nearest="" if full.nearest is None else full.nearest.sentence,
             openings=tuple(_view_opening(answer, opening, link_of) for opening in full.openings),
             crystals=crystals,
@@ -200,22 +198,16 @@ def _view_opening(answer: Answer, opening: Opening, link_of: Address) -> Opening
     return OpeningView(count, opening.act, opening.detail, label, link_of(plan))
 
 
-def _view_combs(part: Part, combs: Combs) -> CombsView | None:
+def _view_combs(question: Question, combs: Combs) -> CombsView | None:
     """The picture of two combs; more than two are told in words only."""
-    window = combs.window
     if len(combs.teeth) != 2:
         return None
-    edges = (None, None) if window is None else (window.lowest, window.highest)
+    edges = (None, None) if combs.window is None else (combs.window.lowest, combs.window.highest)
     picture = draw_combs(*edges, combs.teeth)
     if picture is None:
         return None
-    clock = lower_first(name_clock(part, combs.clock))
-    inside = "" if window is None else f", inside its window of {say_window(window)}"
-    caption = (
-        f"Where the {clock} would have to stand{inside}: above the line for A, below it for B. The two never meet."
-    )
     spoken = ". ".join(say_teeth(letter, teeth) for letter, teeth in zip("AB", combs.teeth, strict=True))
-    return CombsView(picture, caption, spoken)
+    return CombsView(picture, say_combs(question, combs), spoken)
 
 
 def _crystal_row(choice: CrystalChoice, link_of: Address) -> CrystalRow:

@@ -6,17 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from wheelwork.find.combs import Combs
 from wheelwork.find.progress import seconds_to_go, share_covered
 from wheelwork.find.question import Answer, Blame, Opening, Progress, Question
 from wheelwork.find.saying import say_blame as name_blame
 from wheelwork.find.tolerances import RuledOut, find_ruled_out
 from wheelwork.findings import name_list
 from wheelwork.pages.words import lower_first
-from wheelwork.part.nodes import Part, Pll
+from wheelwork.part.nodes import Part, Pll, Value
 from wheelwork.plan.plan import Target
 from wheelwork.plan.targets import say_wanted
-from wheelwork.quantities.numbers import NO_BREAK_SPACE, group, write_figures
-from wheelwork.quantities.spans import Span, say_tolerance
+from wheelwork.quantities.numbers import NO_BREAK_SPACE, group, write_exact, write_figures
+from wheelwork.quantities.spans import Span, say_tolerance, say_window
 from wheelwork.quantities.units import TIME, say_frequency, say_quantity
 
 MILLION = 10**6
@@ -282,3 +283,24 @@ def _say_one_out(question: Question, ruled: RuledOut) -> str:
 def say_teeth(letter: str, teeth: Sequence[Fraction]) -> str:
     """Where one of the blamed could be met, for those who hear the page."""
     return f"{letter}: {name_list([say_frequency(tooth) for tooth in teeth], 60) if teeth else 'nowhere'}"
+
+
+def say_combs(question: Question, combs: Combs) -> str:
+    """The caption of two combs: which clock they stand along, and what of the plan is taken as it is."""
+    part = question.part
+    inside = "" if combs.window is None else f", inside its window of {say_window(combs.window)}"
+    where = f"Where the {lower_first(name_clock(part, combs.clock))} would have to stand{inside}"
+    return f"{where}: above the line for A, below it for B. The two never meet.{_say_taken(question, combs)}"
+
+
+def _say_taken(question: Question, combs: Combs) -> str:
+    """The choices for which combs are told though nothing holds them."""
+    part, values = question.part, question.plan.complete(question.part)
+    taken = [f"{lower_first(part.nodes[name].title)}: {_say_choice(part, values[name])}" for name in combs.selectors]
+    if "core_voltage" not in (*question.pinned, *question.plan.held):
+        taken.insert(0, f"{write_exact(part.step(combs.core_voltage).volts)}{NO_BREAK_SPACE}V")
+    return f" Drawn for {name_list(taken)}." if taken else ""
+
+
+def _say_choice(part: Part, value: Value) -> str:
+    return lower_first(part.nodes[value].title) if isinstance(value, str) else write_exact(value)
