@@ -27,7 +27,7 @@ from wheelwork.findings import Problem, quote
 from wheelwork.folders import find_folder
 from wheelwork.pages.rendering import render
 from wheelwork.part.schema import json_schema
-from wheelwork.searches import Searches
+from wheelwork.searches import Searches, shared_board
 from wheelwork.settings import Settings, read_settings
 from wheelwork.shelf.library import make_library
 
@@ -55,7 +55,7 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings
     app.state.library = make_library(settings)
-    app.state.searches = Searches(settings.searches)
+    app.state.searches = Searches(settings.searches, board=shared_board())
     for router in _routers():
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=find_folder("static")), name="static")

@@ -113,7 +113,7 @@ def test_sheets_of_the_data_folder_are_offered_beside_the_demo_s(
 
 
 def test_every_command_has_help(capsys: pytest.CaptureFixture[str]) -> None:
-    for command in ("check", "sheet", "serve", "settings"):
+    for command in ("check", "find", "sheet", "serve", "settings"):
         with pytest.raises(SystemExit) as ended:
             main([command, "--help"])
         assert ended.value.code == 0

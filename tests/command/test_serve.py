@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import json
 import signal
 import socket
 import subprocess
@@ -31,7 +32,7 @@ def served(*options: str) -> Iterator[tuple[subprocess.Popen[str], http.client.H
     port = free_port()
     line = [sys.executable, "-m", "wheelwork", "serve", "--port", str(port), *options]
     process = subprocess.Popen(line, stderr=subprocess.PIPE, text=True)
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=90)
     try:
         wait_for(process, port)
         yield process, connection
@@ -66,6 +67,27 @@ def ask(connection: http.client.HTTPConnection) -> float:
 def test_answers_on_a_kept_connection_do_not_wait(workers: str) -> None:
     with served("--workers", workers) as (_, connection):
         assert median(ask(connection) for _ in range(15)) < SLOWEST
+
+
+def test_a_search_is_found_whichever_process_is_asked() -> None:
+    """Each connection is taken by one process or the other; both know the search and its answer."""
+    plan = {"part": "turnstone-58", "in_use": ["processor"]}
+    body = json.dumps({"plan": plan}).encode()
+    with served("--workers", "2") as (_, connection):
+        headers = {"Content-Type": "application/json", "Prefer": "wait=0", "Connection": "close"}
+        connection.request("POST", "/api/find", body, headers)
+        asked = connection.getresponse()
+        asked.read()
+        assert asked.status == 202
+        address = asked.headers["Location"]
+        for _ in range(30):
+            connection.request("GET", address, headers={"Connection": "close"})
+            answer = connection.getresponse()
+            told = json.loads(answer.read())
+            assert answer.status in (200, 202), told
+        connection.request("GET", address, headers={"Connection": "close", "Prefer": "wait=60"})
+        answer = connection.getresponse()
+        assert (answer.status, json.loads(answer.read())["fits"]) == (200, True)
 
 
 def test_what_is_accepted_from_the_shared_socket_sends_at_once() -> None:

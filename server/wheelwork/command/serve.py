@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import os
 import socket
 from contextlib import suppress
 from dataclasses import replace
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import uvicorn
@@ -13,6 +15,7 @@ from uvicorn.supervisors import Multiprocess
 
 from wheelwork.command.check import tell_problems
 from wheelwork.findings import Problem
+from wheelwork.searches.board import FOLDER
 from wheelwork.settings import MOST_WORKERS, Settings, read_settings
 
 APP = "wheelwork.app:make_app"
@@ -69,4 +72,6 @@ def serve(settings: Settings) -> None:
         if settings.workers == 1:
             uvicorn.Server(config).run()
         else:
-            Multiprocess(config, [config.bind_socket()]).run()
+            with TemporaryDirectory(prefix="wheelwork-") as folder:
+                os.environ[FOLDER] = folder  # its processes tell each other of their searches there
+                Multiprocess(config, [config.bind_socket()]).run()

@@ -14,13 +14,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from threading import BoundedSemaphore, Condition, Thread, current_thread
 from time import monotonic
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from wheelwork.find.question import Progress, Question
 from wheelwork.findings import Problem
 
 if TYPE_CHECKING:
     from wheelwork.find.answering import FullAnswer
+    from wheelwork.searches.board import Board
     from wheelwork.searches.line import Message
     from wheelwork.searches.process import Process
 
@@ -96,12 +97,14 @@ class _Entry:
 class Searches:
     """All searches of one server process; nothing is started before the first. Used from any thread.
 
-    `worker` is the module that a worker process runs, `grace` as SECONDS_OF_GRACE.
+    `worker` is the module that a worker process runs, `grace` as SECONDS_OF_GRACE. By the `board` the searches of other
+    processes of the same server can be looked at and stopped as well.
     """
 
     at_once: int = 2
     worker: str = WORKER
     grace: float = SECONDS_OF_GRACE
+    board: Board | None = None
     now: Callable[[], float] = monotonic
     _entries: dict[str, _Entry] = field(default_factory=dict)
     _turn: deque[_Entry] = field(default_factory=deque)
@@ -124,6 +127,7 @@ class Searches:
             search = Search(secrets.token_urlsafe(12), "waiting", question, seconds, crystal=crystal)
             entry = self._entries[search.id] = _Entry(search, self._number)
             self._turn.append(entry)
+            self._change(entry)
             if self._idle < len(self._turn) and len(self._hands) < self.at_once:
                 self._add_hand()
             self._changed.notify_all()
@@ -133,22 +137,32 @@ class Searches:
         """Where a search stands; None where there is none, or none any more."""
         with self._changed:
             entry = self._entries.get(id)
-            return None if entry is None else self._seen(entry)
+            if entry is not None:
+                return self._seen(entry)
+        return None if self.board is None else self.board.look(id, self.now())
 
     def wait(self, id: str, seconds: float) -> Search | None:
         """Where a search stands as soon as it is over, after so many seconds at the latest."""
         if self._waiting.acquire(blocking=False):
             try:
-                with self._changed:
-                    self._changed.wait_for(lambda: self._is_over(id), seconds)
+                self._wait(id, self.now() + seconds)
             finally:
                 self._waiting.release()
         return self.look(id)
+
+    def _wait(self, id: str, ends: float) -> None:
+        """Until a search is over; one of another process is looked at from time to time."""
+        while (search := self.look(id)) is not None and not search.settled and (left := ends - self.now()) > 0:
+            with self._changed:
+                own = id in self._entries
+                self._changed.wait_for(lambda: self._is_over(id), left if own else min(left, SECONDS_BETWEEN_LOOKS))
 
     def stop(self, id: str) -> None:
         """End a search with what it has found."""
         with self._changed:
             entry = self._entries.get(id)
+            if entry is None and self.board is not None:
+                self.board.ask_to_stop(id)
             if entry is None or entry.stopping or entry.search.settled:
                 return
             entry.stopping = True
@@ -176,24 +190,33 @@ class Searches:
 
     def _is_over(self, id: str) -> bool:
         entry = self._entries.get(id)
-        return entry is None or entry.search.settled
+        return entry is not None and entry.search.settled
 
     def _seen(self, entry: _Entry) -> Search:
         running = entry.search.state == "running"
         return replace(entry.search, seconds=self.now() - entry.began) if running else entry.search
 
     def _forget(self) -> None:
-        """Let go of answers that are old, or too many."""
+        """Let go of answers that are old, or too many, and of what another process left behind."""
+        if self.board is not None:
+            self.board.forget_older(2 * SECONDS_KEPT)
         over = sorted((e for e in self._entries.values() if e.search.settled), key=lambda entry: entry.ended)
         for place, entry in enumerate(over):
             if len(over) - place >= MOST_KEPT or self.now() - entry.ended > SECONDS_KEPT:
                 del self._entries[entry.search.id]
+                if self.board is not None:
+                    self.board.forget(entry.search.id)
 
     def _settle(self, entry: _Entry, state: State, answer: FullAnswer | None = None, why: str = "") -> None:
         entry.ended = self.now()
         seconds = entry.ended - entry.began if entry.began else 0.0
-        entry.search = replace(entry.search, state=state, seconds=seconds, answer=answer, why=why)
+        self._change(entry, state=state, seconds=seconds, answer=answer, why=why)
         self._changed.notify_all()
+
+    def _change(self, entry: _Entry, **changes: Any) -> None:
+        entry.search = replace(entry.search, **changes)
+        if self.board is not None:
+            self.board.post(entry.search, entry.began)
 
     def _add_hand(self) -> None:
         if not self._hands:
@@ -250,7 +273,7 @@ class Searches:
                 return False
             entry.began = self.now()
             entry.ends = entry.began + entry.search.limit
-            entry.search = replace(entry.search, state="running")
+            self._change(entry, state="running")
             return True
 
     def _ask(self, entry: _Entry, process: Process) -> Message | None:
@@ -261,7 +284,7 @@ class Searches:
         process.line.send(Task(entry.number, search.question, search.limit, search.crystal))
         while isinstance(message := self._hear(process, entry.ends + self.grace, entry), Progress):
             with self._changed:
-                entry.search = replace(entry.search, progress=message)
+                self._change(entry, progress=message)
         return message
 
     def _hear(self, process: Process, ends: float, entry: _Entry | None = None) -> Message | None:
@@ -269,6 +292,9 @@ class Searches:
         from wheelwork.searches.line import Stop
 
         while not self._closed and self.now() < ends:
+            for asked in () if self.board is None else self.board.asked_to_stop():
+                if asked in self._entries:
+                    self.stop(asked)
             if entry is not None and entry.stopping and not entry.told:
                 process.line.send(Stop(entry.number))
                 entry.told, ends = True, entry.ends + self.grace
