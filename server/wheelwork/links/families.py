@@ -1,0 +1,39 @@
+"""The families of rates: the `FAMILY` of every module in this folder, so that a new one registers nowhere."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from wheelwork import links
+from wheelwork.links.family import Choice, Family, Feed, LinkAnswer
+from wheelwork.links.fields import Fields
+
+
+@cache
+def families() -> Mapping[str, Family[Any, Any]]:
+    """Every family by its name."""
+    found = {}
+    for module in sorted(pkgutil.iter_modules(links.__path__), key=lambda module: module.name):
+        family = getattr(importlib.import_module(f"{links.__name__}.{module.name}"), "FAMILY", None)
+        if isinstance(family, Family):
+            found[family.name] = family
+    return found
+
+
+def answer_link(
+    family: Family[Any, Any], feed: Feed, generator: object, ask: object, chosen: object = None, where: str = "ask"
+) -> tuple[LinkAnswer, Choice | None]:
+    """A family's answer at a clock, and what the plan has chosen, judged (None where it has chosen nothing).
+
+    Raises Refused with every problem of generator, ask and choice.
+    """
+    offered = family.read_generator(Fields(generator, "generator"))
+    asked = family.read_ask(Fields(ask, where))
+    answer = family.answer(feed, offered, asked)
+    if not chosen:
+        return answer, None
+    return answer, family.settle(feed, offered, asked, chosen, "chosen")  # type: ignore[arg-type]  # read there
