@@ -180,3 +180,10 @@ def test_the_window_of_a_load_in_use_is_a_comb_too() -> None:
     assert both is not None
     assert combs.teeth == both.teeth
     assert (combs.beside, both.beside) == ("link", None)
+
+
+def test_ways_without_number_are_left_alone() -> None:
+    wide = question(
+        (core_at(58), LINK), reference_divider="1..8000", feedback="10..16000", phase_detector="1 Hz .. 11 MHz"
+    )
+    assert find_combs(wide, BOTH) is None

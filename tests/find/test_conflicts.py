@@ -267,3 +267,19 @@ def test_what_is_left_out_is_enough_and_none_too_many(seed: int) -> None:
     assert does_one_fit(part, plan, lambda: True, kept)
     assert not any(does_one_fit(part, plan, lambda: True, [*kept, targets[number]]) for number in left_out)
     assert find_rest_to_leave(question, lambda: False) is None
+
+
+def test_a_search_for_hitting_sets_ends_when_it_is_told_to() -> None:
+    """Sets so many that every choice of six among thirty would have to be tried."""
+    dice = random.Random(1)
+    sets = [frozenset(dice.sample(range(30), 6)) for _ in range(300)]
+    left = 1000
+
+    def tick() -> None:
+        nonlocal left
+        left -= 1
+        if left < 0:
+            raise Undecided
+
+    with pytest.raises(Undecided):
+        smallest_hitting_set(sets, 12, tick)

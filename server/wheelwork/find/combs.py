@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, islice
 
 from wheelwork.clocks.propagate import feeder_of
 from wheelwork.find.conflicts import pins_of
@@ -23,7 +23,9 @@ from wheelwork.quantities.spans import Window
 MOST_TEETH = 60
 """More are no picture."""
 MOST_SPANS = 2000
-"""More ways down than this are not followed: the picture must not cost more than the proof."""
+"""More ways down to a target, or clocks above, than this are not followed."""
+MOST_WORK = 50_000
+"""Spans and points looked at for one comb: some tenths of a second. The picture must not cost more than the proof."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,6 +137,7 @@ class _Walk:
         self.nodes = self.question.part.nodes
         self.kind = self.problem.kind_of[self.way[-1]]
         self._known: dict[tuple[int, Regimes], list[Reach]] = {}
+        self._work = 0
 
     def teeth(self, place: int) -> set[Fraction]:
         """Where the clock at a place of the way can stand so that the target at its foot can be met."""
@@ -149,6 +152,11 @@ class _Walk:
             raise _TooMany
         return found
 
+    def _step(self) -> None:
+        self._work += 1
+        if self._work > MOST_WORK:
+            raise _TooMany
+
     def _suits(self, place: int, frequency: Fraction, regimes: Regimes) -> bool:
         return any(holds(span, frequency) for span in self._asked(place, regimes))
 
@@ -162,7 +170,7 @@ class _Walk:
         own = self.problem.span(self.nodes[self.way[place]], self.kind)
         if place == 0:
             return [own]
-        spans = list(self._asked_below(place, regimes))
+        spans = list(islice(self._asked_below(place, regimes), MOST_SPANS + 1))
         if len(spans) > MOST_SPANS:
             raise _TooMany
         return [_both(own, span) for span in spans]
@@ -186,9 +194,13 @@ class _Walk:
         """The frequencies that the clock at a place can have, its source's and its own window kept."""
         node = self.nodes[self.way[place]]
         span = self.problem.span(node, self.kind)
-        made = dict.fromkeys(each for each in self._made(place) if holds(span, each[0]))
-        if len(made) > MOST_SPANS:
-            raise _TooMany
+        made: dict[tuple[Fraction, Regimes], None] = {}
+        for each in self._made(place):
+            self._step()
+            if holds(span, each[0]):
+                made[each] = None
+            if len(made) > MOST_SPANS:
+                raise _TooMany
         yield from made
 
     def _made(self, place: int) -> Iterator[tuple[Fraction, Regimes]]:
@@ -215,6 +227,7 @@ class _Walk:
         for frequency, _ in self._offered(place + 1):
             for _, detector in self.problem.detectors(node, frequency, self.kind):
                 for feedbacks in self.problem.feedbacks(node):
+                    self._step()
                     step = detector / feedbacks.parts
                     point = feedbacks.at_least(_first_place(span, step, feedbacks.lowest))
                     while point is not None and _is_below_top(span, point * step):

@@ -130,7 +130,11 @@ def _smallest_among(
         found = find_one(asked.part, asked.plan, still_time, asked.targets, asked.pinned)
         return None if found is None else chosen | _met_besides(found, suspects, question)
 
-    return tuple(suspects[number] for number in smallest_conflict(len(suspects), ask))
+    def tick() -> None:
+        if not still_time():
+            raise Undecided
+
+    return tuple(suspects[number] for number in smallest_conflict(len(suspects), ask, tick))
 
 
 def _met_besides(found: Plan, suspects: tuple[Blame, ...], question: Question) -> Chosen:
@@ -140,20 +144,24 @@ def _met_besides(found: Plan, suspects: tuple[Blame, ...], question: Question) -
     return frozenset(number for number, target in wanted if fits(judged, (target,)))
 
 
-def smallest_conflict(count: int, ask: Ask) -> tuple[int, ...]:
+def _no_limit() -> None:
+    pass
+
+
+def smallest_conflict(count: int, ask: Ask, tick: Callable[[], None] = _no_limit) -> tuple[int, ...]:
     """A smallest set of the suspects 0 … count - 1 that cannot hold together; all of them cannot.
 
-    Empty where it cannot be even without them.
+    Empty where it cannot be even without them. `tick` is called before each piece of work and may raise.
     """
-    return _Inquiry(count, ask).smallest()
+    return _Inquiry(count, ask, tick).smallest()
 
 
 class _Inquiry:
     """One search for blame: what is known of sets of suspects, so that nothing known is asked again."""
 
-    def __init__(self, count: int, ask: Ask) -> None:
+    def __init__(self, count: int, ask: Ask, tick: Callable[[], None]) -> None:
         self.everyone: Chosen = frozenset(range(count))
-        self.ask = ask
+        self.ask, self.tick = ask, tick
         self.met: list[Chosen] = []
         self.refuted: list[Chosen] = [self.everyone]
         self.at_once = count // 2
@@ -162,7 +170,7 @@ class _Inquiry:
         """A smallest conflict, its numbers rising."""
         bound = self._shrunk(frozenset(), False, self.everyone)
         while True:
-            hitting = smallest_hitting_set([self.everyone - met for met in self.met], len(bound) - 1)
+            hitting = smallest_hitting_set([self.everyone - met for met in self.met], len(bound) - 1, self.tick)
             if hitting is None:
                 return tuple(sorted(bound))
             if not self._is_met_among_others(hitting):
@@ -213,14 +221,14 @@ def _halves(numbers: list[int]) -> tuple[Chosen, Chosen]:
     return frozenset(numbers[:middle]), frozenset(numbers[middle:])
 
 
-def smallest_hitting_set(sets: Iterable[Chosen], most: int) -> Chosen | None:
+def smallest_hitting_set(sets: Iterable[Chosen], most: int, tick: Callable[[], None] = _no_limit) -> Chosen | None:
     """A smallest set that shares an element with each of the sets; None where more than `most` elements are needed.
 
     >>> smallest_hitting_set([frozenset({1, 2}), frozenset({2, 3}), frozenset({2, 4})], 3)
     frozenset({2})
     """
     needed = _without_supersets(sets)
-    tries = (_hitting(needed, size) for size in range(most + 1))
+    tries = (_hitting(needed, size, tick) for size in range(most + 1))
     return next((found for found in tries if found is not None), None)
 
 
@@ -233,14 +241,15 @@ def _without_supersets(sets: Iterable[Chosen]) -> list[Chosen]:
     return kept
 
 
-def _hitting(sets: list[Chosen], size: int) -> Chosen | None:
+def _hitting(sets: list[Chosen], size: int, tick: Callable[[], None]) -> Chosen | None:
     """A hitting set of at most `size` elements: one element of the first set, and what hits those it leaves."""
+    tick()
     if not sets:
         return frozenset()
     if size == 0 or _disjoint(sets) > size:
         return None
     for number in sorted(sets[0]):
-        rest = _hitting([each for each in sets if number not in each], size - 1)
+        rest = _hitting([each for each in sets if number not in each], size - 1, tick)
         if rest is not None:
             return rest | {number}
     return None
