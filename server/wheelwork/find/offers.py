@@ -45,6 +45,7 @@ class Offers:
     """For each table whether it costs the same at every frequency."""
 
     def __post_init__(self) -> None:
+        self.choices_cost = bool(self.prices.changed)
         self.none = self.keep({})
         self.one = self.keep({0: NO_COST})
 
@@ -210,10 +211,10 @@ class RunningUnion:
         tree, either = self.tree, self.offers.either
         while tree[place] != key:
             tree[place] = key
-            place //= 2
-            if not place:
+            if place < 2:
                 return
-            key = either(tree[2 * place], tree[2 * place + 1])
+            key = either(key, tree[place ^ 1])
+            place >>= 1
 
     def key(self) -> Key:
         """The table of the whole."""

@@ -117,6 +117,8 @@ def over_ratios(tables: Algebra, pieces: Pieces, ratios: list[Fraction], setting
 
 
 def _chosen(tables: Algebra, pieces: Pieces, setting: str, value: Fraction) -> Pieces:
+    if not tables.choices_cost:
+        return pieces
     return Pieces(pieces.points, tuple([tables.chosen(key, setting, value) for key in pieces.keys]))
 
 

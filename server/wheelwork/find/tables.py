@@ -37,6 +37,8 @@ class Algebra(Protocol):
 
     none: Key
     one: Key
+    choices_cost: bool
+    """Whether any choice costs something."""
 
     def tick(self) -> None:
         """Raises Undecided when the time is over."""
@@ -75,6 +77,7 @@ class Tables:
 
     still_time: Callable[[], bool] = lambda: True
     rows: list[dict[int, int]] = field(default_factory=list)
+    choices_cost: bool = field(default=False, init=False)
     _keys: dict[tuple[tuple[int, int], ...], Key] = field(default_factory=dict)
     _products: dict[tuple[Key, Key], Key] = field(default_factory=dict)
 
