@@ -136,6 +136,26 @@ def verdict_of(error: Fraction, lowest: Fraction, highest: Fraction, allowance: 
     return "tight" if past else "inside"
 
 
+def used_share(error: Fraction, allowance: Allowance) -> Fraction | None:
+    """How much of its allowance an error uses, with its sign; 1 is the wall. None where its side has no limit.
+
+    Where a rate may be anything up to a most (no lower limit, the upper 0) it is the share of that most.
+
+    >>> str(used_share(Fraction(-1, 100), Allowance(Fraction(-1, 50), Fraction(1, 50), "")))
+    '-1/2'
+    >>> str(used_share(Fraction(-1, 4), Allowance(None, Fraction(0), "")))
+    '3/4'
+    """
+    if allowance.lowest is None and allowance.highest == 0:
+        return 1 + error
+    side = allowance.highest if error > 0 else allowance.lowest
+    if side is None:
+        return None
+    if side == 0:
+        return Fraction(0) if error == 0 else Fraction(2) * (1 if error > 0 else -1)
+    return error / abs(side)
+
+
 def best_verdict(choices: Sequence[Choice]) -> Verdict:
     """A link's verdict where nothing is chosen: that of the first choice, `none fits` where it is outside."""
     if not choices or choices[0].verdict in ("over", "under"):
