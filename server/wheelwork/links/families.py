@@ -11,6 +11,7 @@ from typing import Any
 from wheelwork import links
 from wheelwork.links.family import Choice, Family, Feed, LinkAnswer
 from wheelwork.links.fields import Fields
+from wheelwork.links.standards import Standard
 
 
 @cache
@@ -21,6 +22,16 @@ def families() -> Mapping[str, Family[Any, Any]]:
         family = getattr(importlib.import_module(f"{links.__name__}.{module.name}"), "FAMILY", None)
         if isinstance(family, Family):
             found[family.name] = family
+    return found
+
+
+@cache
+def standards_of(name: str) -> Mapping[str, Standard]:
+    """The standards that a family of this name knows, from the `STANDARDS` of every module in this folder."""
+    found = {}
+    for module in sorted(pkgutil.iter_modules(links.__path__), key=lambda module: module.name):
+        known = getattr(importlib.import_module(f"{links.__name__}.{module.name}"), "STANDARDS", ())
+        found.update({each.name: each for each in known if isinstance(each, Standard) and each.family == name})
     return found
 
 

@@ -34,6 +34,8 @@ class Fields:
         else:
             self.problems.append(Problem(where, f"{quote(raw)} is no table", "write keys with their values"))
         self.known: list[str] = []
+        self.offered: dict[str, tuple[str, ...]] = {}
+        """The words that may stand at a key where only some may, for a form that offers them."""
 
     def take(self, key: str, read: Callable[[Any], T], default: T) -> T:
         """A value read by `read` (which raises Unreadable), the default where the key is left out or unreadable."""
@@ -91,6 +93,7 @@ class Fields:
 
     def word(self, key: str, offered: tuple[str, ...], default: str | None = None) -> str | None:
         """One of some words; the nearest is offered where it is another."""
+        self.offered[key] = offered
 
         def read(raw: Any) -> str:
             if not isinstance(raw, str) or raw not in offered:
