@@ -20,7 +20,7 @@ from wheelwork.find.question import Preference, Question
 from wheelwork.find.scores import Score, value_of
 from wheelwork.find.seeking import Found, Seeker
 
-MOST_TIES = 400
+MOST_TIES = 150
 """So many settings of equal cost are put in the order of the further preferences; more are left in the sheet's."""
 
 Preferences = tuple[Preference, ...]

@@ -27,6 +27,22 @@ MOST_ASKED = 10_000
 """The number of all settings is only told where it is found within so many pieces of work."""
 
 
+LAST_ASKED = 100_000
+"""After time has run out, so many pieces of work (a fraction of a second) are still spent on whether anything fits."""
+
+
+def _for_a_while(pieces: int) -> StillTime:
+    """Time for so many pieces of work."""
+    left = pieces
+
+    def still_time() -> bool:
+        nonlocal left
+        left -= 1
+        return left > 0
+
+    return still_time
+
+
 def _tell_nobody(progress: Progress) -> None:
     pass
 
@@ -88,7 +104,7 @@ class _Search:
         with suppress(Undecided):
             best = ordering.best(prefer)
         try:
-            start = best or self.seeker.any()
+            start = best or replace(self.seeker, still_time=_for_a_while(LAST_ASKED)).at_steps(self.seeker.steps).any()
         except Undecided:
             return None
         if start is None:
@@ -199,14 +215,8 @@ class _Search:
 
     def _searched(self) -> int | None:
         """How many settings there are with these pins, windows left aside; None where that alone takes too long."""
-        left = MOST_ASKED
-
-        def still_time() -> bool:
-            nonlocal left
-            left -= 1
-            return left > 0 and self.still_time()
-
-        return count_found(replace(self.seeker.anything(), still_time=still_time), ANYWHERE)
+        awhile = _for_a_while(MOST_ASKED)
+        return count_found(replace(self.seeker.anything(), still_time=lambda: awhile() and self.still_time()), ANYWHERE)
 
 
 def whole_order(question: Question) -> Preferences:

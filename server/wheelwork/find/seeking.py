@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from heapq import heappop, heappush, merge
+from heapq import heappop, heappush
 from itertools import count
 
 from wheelwork.find.building import build_best
@@ -18,6 +18,7 @@ from wheelwork.find.prices import NOTHING, Number, Prices
 from wheelwork.find.problem import NO_LIMITS, Limits, Problem
 from wheelwork.find.question import StillTime
 from wheelwork.find.ranking import Ranking
+from wheelwork.find.scores import settings_that_matter
 from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import Judgement, reckon, rule_holds
 from wheelwork.part.nodes import Oscillator, Part, Pll, Rule, Selector, Step, Value
@@ -34,6 +35,32 @@ class Found:
     cost: Number
     plan: Plan
     judgement: Judgement
+
+
+@dataclass
+class _Region:
+    """A step under limits, and the settings there in the order of their cost; `head` is the next one."""
+
+    step: Step
+    limits: Limits
+    ways: Iterator[Found]
+    head: Found
+
+    def advance(self) -> bool:
+        """Read the next setting; whether there is one."""
+        following = next(self.ways, None)
+        if following is not None:
+            self.head = following
+        return following is not None
+
+
+def _once(found: Found, given: set[tuple[str, frozenset[tuple[str, Value]]]]) -> bool:
+    """Whether a setting has not been given before; regions parted from one that was read meet its settings again."""
+    key = (found.plan.core_voltage, frozenset(settings_that_matter(found.judgement).items()))
+    if key in given:
+        return False
+    given.add(key)
+    return True
 
 
 class SearchFault(RuntimeError):
@@ -93,18 +120,51 @@ class Seeker:
         return self._obeying(limits, lambda tried: self._cheapest(tried, prices))
 
     def listing(self, prices: PricesAt, limits: Limits = NO_LIMITS) -> Iterator[Found]:
-        """The settings in the order of their cost, alike ones once. Raises Undecided."""
-        streams = [self._listed(problem, prices(problem)) for problem in self.problems(limits)]
-        for cost, _, step, settings in merge(*streams, key=lambda way: way[:2]):
-            found = self._judged(cost, step, settings)
-            if not self._broken(found):
-                yield found
+        """The settings in the order of their cost, alike ones once. Raises Undecided.
 
-    def _listed(self, problem: Problem, prices: Prices) -> Iterator[tuple[Number, int, Step, dict[str, Value]]]:
+        Where the next one breaks a rule, its region is parted, so that no long run of settings that break it is read.
+        """
+        order = count()
+        heap: list[tuple[Number, int, int, _Region]] = []
+
+        def enter(step: Step, inside: Limits) -> None:
+            region = self._region(step, inside, prices)
+            if region is not None:
+                heappush(heap, (region.head.cost, self.part.steps.index(step), next(order), region))
+
+        for step in self.steps:
+            enter(step, limits)
+        given: set[tuple[str, frozenset[tuple[str, Value]]]] = set()
+        while heap:
+            _, place, number, region = heappop(heap)
+            found, rule = region.head, self._broken(region.head)
+            if rule is not None:
+                for part in _parted(region.limits, rule, found):
+                    enter(region.step, part)
+                continue
+            if not self.part.rules or _once(found, given):
+                yield found
+            if region.advance():
+                heappush(heap, (region.head.cost, place, number, region))
+
+    def _region(self, step: Step, limits: Limits, prices: PricesAt) -> _Region | None:
+        """The listing of one step under limits, its first setting read; None where nothing fits."""
+        problem = Problem(self.part, self.plan, step, self.targets, self.held, limits)
+        if problem.refuted or (self.part.rules and not self._is_covered(problem)):
+            return None
+        ways = self._listed(problem, prices(problem))
+        head = next(ways, None)
+        return None if head is None else _Region(step, limits, ways, head)
+
+    def _is_covered(self, problem: Problem) -> bool:
+        """Whether anything fits at all: quicker to know than the best, and many parts of a region are empty."""
+        coverings = Coverings(Cheapest(problem, NOTHING, self.still_time, pointwise=self.pointwise))
+        return next(iter(coverings), None) is not None
+
+    def _listed(self, problem: Problem, prices: Prices) -> Iterator[Found]:
         cheapest = Cheapest(problem, prices, self.still_time, True, self.pointwise)
-        place = self.part.steps.index(problem.step)
         for cost, settings in Ranking(cheapest, Coverings(cheapest, listing=True)).ways():
-            yield cost, place, problem.step, settings
+            yield self._judged(cost, problem.step, settings)
 
     def _first(self, limits: Limits) -> Found | None:
         for problem in self.problems(limits):
