@@ -72,6 +72,8 @@ class Finding:
     """Where it stops and no mend is offered: what was tried, and whether any other setting of the part would do."""
     detector: bool = False
     """Whether it speaks of a PLL's phase detector and not of its VCO."""
+    link: str = ""
+    """The name of the link it speaks of; such a finding leaves the plan legal, and no mend is sought for it."""
 
 
 class Unreadable(ValueError):

@@ -67,7 +67,8 @@ def _tell_finding(part: Part, finding: Finding) -> dict[str, Any]:
         "also": list(finding.also),
         "mend": [_tell_mend(part, mend) for mend in finding.mend],
     }
-    return {**told, "tried": finding.tried} if finding.tried else told
+    further = {key: value for key in ("tried", "link") if (value := getattr(finding, key))}
+    return {**told, **further}
 
 
 def _tell_mend(part: Part, mend: Mend) -> dict[str, Any]:

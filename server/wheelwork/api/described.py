@@ -168,7 +168,10 @@ class ToldMend(Answer):
 
 
 class ToldFinding(Answer):
-    """One thing wrong or worth knowing, with the mends that were tried; where there is none, what was tried."""
+    """One thing wrong or worth knowing, with the mends that were tried; where there is none, what was tried.
+
+    `link` is the link it speaks of, left out where it speaks of none.
+    """
 
     node: str
     severity: Literal["stop", "caution", "note"]
@@ -177,6 +180,7 @@ class ToldFinding(Answer):
     also: list[str]
     mend: list[ToldMend]
     tried: str = ""
+    link: str = ""
 
 
 class Checked(Answer):

@@ -96,7 +96,9 @@ def offer_mends(judgement: Judgement, mends: Mends) -> Judgement:
 
 
 def _offer(finding: Finding, mends: Mends) -> Finding:
-    return replace(finding, mend=mends.offered, tried=mends.tried) if finding.severity == "stop" else finding
+    if finding.severity != "stop" or finding.link:
+        return finding
+    return replace(finding, mend=mends.offered, tried=mends.tried)
 
 
 def find_mends(part: Part, plan: Plan, still_time: StillTime) -> tuple[tuple[Mend, ...], bool]:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from wheelwork.clocks.propagate import Clock, Way, factors_of, find_way, propagate
 from wheelwork.clocks.verdicts import STOPPED, Judged, fits, judge_clock
 from wheelwork.findings import Finding
+from wheelwork.judge.rates import JudgedLink
 from wheelwork.part.nodes import Part, Pll, Rule, Step, Value
 from wheelwork.plan.plan import Plan
 from wheelwork.power.current import SupplyCurrent, estimate_current
@@ -35,6 +36,7 @@ class Judgement:
     current: SupplyCurrent
     legal: bool
     findings: tuple[Finding, ...] = ()
+    links: tuple[JudgedLink, ...] = ()
 
     @property
     def wait_states_chosen(self) -> int | None:

@@ -29,6 +29,7 @@ def remark(judgement: Judgement) -> list[Finding]:
         *_tight(judgement),
         *_temperatures(judgement),
         *_no_tolerance(judgement),
+        *(finding for link in judgement.links for finding in link.findings),
     ]
     return sorted(found, key=lambda finding: SEVERITIES.index(finding.severity))
 

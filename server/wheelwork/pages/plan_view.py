@@ -273,7 +273,7 @@ def _finding(said: MendWords, finding: Finding) -> FindingView:
 
 def _glyph(judgement: Judgement, finding: Finding) -> str:
     if finding.severity == "stop":
-        return "under" if " under by " in finding.what else "over"
+        return "under" if any(f" {word} by " in finding.what for word in ("under", "slow", "short")) else "over"
     judged = (judgement.phase_detectors if finding.detector else judgement.nodes).get(finding.node)
     if judged is None or judged.verdict != "tight":
         return "note"

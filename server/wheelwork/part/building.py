@@ -9,6 +9,8 @@ from itertools import pairwise
 from typing import Any
 
 from wheelwork.findings import Problem, Unreadable, name_list, quote
+from wheelwork.links.families import families
+from wheelwork.links.fields import Fields, Refused
 from wheelwork.part import schema
 from wheelwork.part.faults import Enough, Gatherer, offer_name
 from wheelwork.part.graph import (
@@ -270,15 +272,24 @@ class _Builder(Gatherer):
         )
 
     def _load(self, name: str, table: schema.LoadTable) -> Load:
-        generators = {
-            family: stated for family in schema.GENERATOR_FAMILIES if (stated := getattr(table, family)) is not None
-        }
         return Load(
             **self._limited(name, table),
             input=table.input,
             also=tuple(dict.fromkeys(table.also)),
-            generators=generators,
+            generators=dict(self._generators(name, table)),
         )
+
+    def _generators(self, name: str, table: schema.LoadTable) -> Iterator[tuple[str, Any]]:
+        """The load's rate hardware, each read by its family."""
+        for family in families().values():
+            stated = getattr(table, family.name)
+            if stated is None:
+                continue
+            try:
+                yield family.name, family.read_generator(Fields(stated, f"load.{name}.{family.name}"))
+            except Refused as refused:
+                for problem in refused.problems:
+                    self.note(problem)
 
     def _check_names(self) -> None:
         """Every input, `also`, `always`, rule and mode names a node."""

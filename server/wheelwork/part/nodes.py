@@ -199,7 +199,10 @@ class Scaler(FedNode):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load(FedNode):
-    """A consumer of a clock; `also` names other clocks it needs running, `generators` its rate hardware by family."""
+    """A consumer of a clock; `also` names other clocks it needs running.
+
+    `generators` has its rate hardware by family, each as its family reads it.
+    """
 
     kind: ClassVar[Kind] = "load"
     also: tuple[str, ...] = ()

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from wheelwork.part.nodes import Part, Value
+from wheelwork.plan.links import Link
 from wheelwork.quantities.spans import Span
 
 PLAN_FORMAT = "wheelwork-plan/1"
@@ -55,7 +56,7 @@ class Plan:
     fitted: Mapping[str, Fitted] = field(default_factory=dict)
     settings: Mapping[str, Value] = field(default_factory=dict)
     targets: tuple[Target, ...] = ()
-    links: tuple[Mapping[str, Any], ...] = ()
+    links: tuple[Link, ...] = ()
     phases: tuple[Mapping[str, Any], ...] = ()
     battery: Mapping[str, Any] = field(default_factory=dict)
 

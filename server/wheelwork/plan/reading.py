@@ -16,6 +16,7 @@ from wheelwork.part.lines import find_lines, line_of
 from wheelwork.part.nodes import FACTORS, Divider, Load, Node, Oscillator, Part, Pll, Selector, Value
 from wheelwork.part.reading import path_of
 from wheelwork.part.text import find_excess, read_toml
+from wheelwork.plan.links import hold_links
 from wheelwork.plan.plan import Fitted, Plan
 from wheelwork.plan.schema import PlanTable
 from wheelwork.plan.targets import hold_targets
@@ -83,7 +84,7 @@ class _Reader(Gatherer):
             fitted={name: fitted for name in table.board if (fitted := self._fitted(name)) is not None},
             settings=self._settings(),
             targets=hold_targets(self, table.target, self.part, "target"),
-            links=tuple(table.link),
+            links=hold_links(self, table.link, self.part),
             phases=tuple(table.phase),
             battery=table.battery,
         )

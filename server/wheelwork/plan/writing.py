@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from wheelwork.part.nodes import Part, Value
+from wheelwork.plan.links import write_link
 from wheelwork.plan.plan import PLAN_FORMAT, Fitted, Plan, Target
 from wheelwork.quantities.numbers import write_exact
 from wheelwork.quantities.spans import write_temperatures, write_tolerance
@@ -32,7 +33,7 @@ def write_plan(plan: Plan, part: Part) -> dict[str, Any]:
         "board": {name: _write_fitted(fitted) for name, fitted in plan.fitted.items()},
         "set": write_settings(plan.settings, part),
         "target": [write_target(target) for target in plan.targets],
-        "link": [dict(link) for link in plan.links],
+        "link": [write_link(link) for link in plan.links],
         "phase": [dict(phase) for phase in plan.phases],
         "battery": dict(plan.battery),
     }
