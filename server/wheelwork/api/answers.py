@@ -30,7 +30,7 @@ def tell_judgement(judgement: Judgement) -> dict[str, Any]:
             "highest": None if judgement.current.highest is None else float(judgement.current.highest),
             "not_stated": list(judgement.current.not_stated),
         },
-        "findings": [_tell_finding(judgement.part, finding) for finding in judgement.findings],
+        "findings": [tell_finding(judgement.part, finding) for finding in judgement.findings],
     }
 
 
@@ -58,14 +58,15 @@ def _tell_window(window: Window | None) -> dict[str, str | None] | None:
     return None if window is None else {"lowest": exact(window.lowest), "highest": exact(window.highest)}
 
 
-def _tell_finding(part: Part, finding: Finding) -> dict[str, Any]:
+def tell_finding(part: Part | None, finding: Finding) -> dict[str, Any]:
+    """A finding with its mends; where there is no part there are none."""
     told = {
         "node": finding.node,
         "severity": finding.severity,
         "what": finding.what,
         "detail": finding.detail,
         "also": list(finding.also),
-        "mend": [_tell_mend(part, mend) for mend in finding.mend],
+        "mend": [] if part is None else [_tell_mend(part, mend) for mend in finding.mend],
     }
     further = {key: value for key in ("tried", "link") if (value := getattr(finding, key))}
     return {**told, **further}
