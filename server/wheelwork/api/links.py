@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Path, Request
@@ -13,13 +14,13 @@ from wheelwork.api.faults import Json, Refused
 from wheelwork.api.links_described import (
     ASK_EXAMPLES,
     LINKS_EXAMPLES,
-    AskBody,
     LinkAnswered,
     LinksBody,
     LinksJudged,
+    RawAsk,
 )
 from wheelwork.api.routes import REFUSALS, library_of, read_body
-from wheelwork.findings import Problem, Unreadable, name_list, nearest, quote
+from wheelwork.findings import Problem, name_list, nearest, quote
 from wheelwork.judge import JudgedLink, judge
 from wheelwork.judge.rates import findings_of_answer
 from wheelwork.links import fields
@@ -47,7 +48,7 @@ def judge_links_of(body: Annotated[LinksBody, Body(openapi_examples=LINKS_EXAMPL
 )
 def ask_family(
     family: Annotated[str, Path(description="A family of links.", examples=["uart"])],
-    body: Annotated[AskBody, Body(openapi_examples=ASK_EXAMPLES)],
+    body: Annotated[RawAsk, Body(openapi_examples=ASK_EXAMPLES)],
 ) -> Json:
     """Ask a family for a rate at a clock, without a plan: the best settings first, the nearest even where none fits."""
     known = families()
@@ -58,34 +59,35 @@ def ask_family(
     return Json(_ask(known[family], body))
 
 
-def _ask(family: Family[Any, Any], body: AskBody) -> dict[str, Any]:
-    excess = find_excess({"generator": body.generator, "ask": body.ask}, "body", MOST_VALUES)
+def _ask(family: Family[Any, Any], body: Mapping[str, Any]) -> dict[str, Any]:
+    excess = find_excess(dict(body), "body", MOST_VALUES)
     if excess is not None:
         raise Refused([excess])
     feed, problems = _read_feed(body)
+    generator, ask = body.get("generator", {}), body.get("ask", {})
     try:
-        answer, _ = answer_link(family, feed, body.generator, body.ask)
+        answer, _ = answer_link(family, feed, generator, ask)
     except fields.Refused as refused:
         raise Refused([*problems, *refused.problems]) from None
     if problems:
         raise Refused(problems)
-    findings = findings_of_answer(family, feed, body.ask, answer)
+    findings = findings_of_answer(family, feed, ask, answer)
     return {**tell_link_answer(answer), "findings": [tell_finding(None, finding) for finding in findings]}
 
 
-def _read_feed(body: AskBody) -> tuple[Feed, list[Problem]]:
-    """The clock; where it cannot be read, one that stands in, so that further problems are told beside."""
+def _read_feed(body: Mapping[str, Any]) -> tuple[Feed, list[Problem]]:
+    """The clock, and what is wrong with the body; a clock that cannot be read is stood in for, to tell the rest too."""
+    reader = fields.Fields(body, "body")
+    nominal = reader.need("clock", read_frequency, '"8 MHz"')
+    tolerance = reader.take("tolerance", lambda raw: EXACT if raw is None else read_tolerance(raw), EXACT)
+    reader.take("generator", lambda raw: raw, None)
+    reader.need("ask", lambda raw: raw, '{"rate": "9600 Bd"}')
     problems: list[Problem] = []
-    nominal, tolerance = read_frequency("1 GHz"), EXACT
     try:
-        nominal = read_frequency(body.clock)
-    except Unreadable as fault:
-        problems.append(fault.at("clock"))
-    try:
-        tolerance = EXACT if body.tolerance is None else read_tolerance(body.tolerance)
-    except Unreadable as fault:
-        problems.append(fault.at("tolerance"))
-    return Feed(nominal, tolerance), problems
+        reader.finish()
+    except fields.Refused as refused:
+        problems = [replace(each, where=each.where.removeprefix("body.")) for each in refused.problems]
+    return Feed(nominal or read_frequency("1 GHz"), tolerance), problems
 
 
 def tell_links(part: Part, links: tuple[JudgedLink, ...]) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from wheelwork.api.described import Answer, CheckBody, Hertz, ToldFinding
+from wheelwork.api.described import Answer, CheckBody, Hertz, ShapeOf, ToldFinding
 
 Exact = Annotated[
     str,
@@ -29,6 +29,8 @@ class AskBody(BaseModel):
     generator: dict[str, Any] = Field(default={}, examples=[{"oversampling": [16], "divisor": "1..65535"}])
     ask: dict[str, Any] = Field(examples=[{"rate": "9600 Bd"}])
 
+
+RawAsk = Annotated[dict[str, Any], ShapeOf(AskBody)]
 
 _SERIAL_PORT = {"oversampling": [8, 16], "divisor": "1..65535", "fraction_of": 16}
 

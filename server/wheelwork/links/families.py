@@ -10,7 +10,7 @@ from typing import Any
 
 from wheelwork import links
 from wheelwork.links.family import Choice, Family, Feed, LinkAnswer
-from wheelwork.links.fields import Fields
+from wheelwork.links.fields import Fields, Refused
 from wheelwork.links.standards import Standard
 
 
@@ -42,9 +42,21 @@ def answer_link(
 
     Raises Refused with every problem of generator, ask and choice.
     """
-    offered = family.read_generator(Fields(generator, "generator"))
-    asked = family.read_ask(Fields(ask, where))
+    offered, asked = _read_both(family, Fields(generator, "generator"), Fields(ask, where))
     answer = family.answer(feed, offered, asked)
     if not chosen:
         return answer, None
     return answer, family.settle(feed, offered, asked, chosen, "chosen")  # type: ignore[arg-type]  # read there
+
+
+def _read_both(family: Family[Any, Any], generator: Fields, ask: Fields) -> tuple[Any, Any]:
+    """Generator and asking. Raises Refused with the problems of both."""
+    problems, read = [], []
+    for reading, given in ((family.read_generator, generator), (family.read_ask, ask)):
+        try:
+            read.append(reading(given))
+        except Refused as refused:
+            problems += refused.problems
+    if problems:
+        raise Refused(problems)
+    return read[0], read[1]

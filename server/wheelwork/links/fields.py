@@ -108,12 +108,11 @@ class Fields:
         """Complain of keys that nobody asked for. Raises Refused with all problems."""
         for key in self.raw:
             if key not in self.known:
-                like = nearest(str(key), self.known)
+                known = list(dict.fromkeys(self.known))
+                like = nearest(str(key), known)
                 offer = f"did you mean {like}? " if like else ""
                 self.problems.append(
-                    Problem(
-                        f"{self.where}.{key}", f"{quote(key)} is no key here", f"{offer}{name_list(self.known)} are"
-                    )
+                    Problem(f"{self.where}.{key}", f"{quote(key)} is no key here", f"{offer}{name_list(known)} are")
                 )
         if self.problems:
             raise Refused(self.problems)
