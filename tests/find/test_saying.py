@@ -64,18 +64,22 @@ def answer(fits: bool | None, complete: bool, admissible: int | None, searched: 
             "1 setting fits",
             "Every setting was searched in 0.4\u00a0s, so there are no others.",
         ),
-        (answer(False, True, 0, 64), "Nothing fits", "All 64 were searched in 0.4\u00a0s."),
+        (answer(False, True, 0, 64), "Nothing fits", "All 64 settings were searched in 0.4\u00a0s."),
         (answer(False, True, None), "Nothing fits", "Every setting was searched in 0.4\u00a0s."),
         (
             answer(True, True, None),
             "At least 1 setting fits",
             "The best were searched out in 0.4\u00a0s; how many fit was not asked.",
         ),
-        (answer(True, False, 12), "At least 12 settings fit", "Out of time after 0.4\u00a0s: there may be others."),
+        (
+            answer(True, False, 12),
+            "At least 12 settings fit",
+            "Not decided within 0.4\u00a0s: there may be more, and better ones.",
+        ),
         (
             answer(None, False, None),
             "Not decided",
-            "Out of time after 0.4\u00a0s: whether any setting fits is open.",
+            "Not decided within 0.4\u00a0s: whether any setting fits is open.",
         ),
     ],
 )
@@ -84,4 +88,4 @@ def test_a_count_claims_no_more_than_was_searched(given: Answer, head: str, proo
 
 
 def test_a_search_that_was_stopped_says_so() -> None:
-    assert say_proof(answer(True, False, 12), 31.4, stopped=True) == "Stopped after 31\u00a0s: there may be others."
+    assert say_proof(answer(True, False, 12), 31.4, stopped=True) == "Stopped after 31\u00a0s: there may be more, and better ones."

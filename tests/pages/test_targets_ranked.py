@@ -128,10 +128,16 @@ def test_settings_of_equal_ratio_are_counted_beside_the_one_shown() -> None:
     assert table(solution(NINE, 1, alike=3)).rows[1].note == "and 2 more of equal ratio"
 
 
-def test_an_unfinished_search_gives_no_ranks() -> None:
-    made = table(solution(NINE, 1), complete=False, plan_fits=True, rank=1)
+def test_settings_that_could_not_be_ordered_have_no_ranks() -> None:
+    made = table(solution(NINE, 1), ordered=False, plan_fits=True, rank=1)
     assert [each.rank for each in made.rows] == ["–", "–"]
     assert not made.proven
+
+
+def test_the_best_have_their_ranks_while_the_count_is_not_known() -> None:
+    made = table(solution(NINE, 1), complete=False)
+    assert [each.rank for each in made.rows] == ["–", "1"]
+    assert made.proven
 
 
 def test_only_the_first_ranks_stand_there_until_all_are_asked_for() -> None:

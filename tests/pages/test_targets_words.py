@@ -10,15 +10,14 @@ import pytest
 from tests.demo import load_demo
 from wheelwork.find.combs import Combs
 from wheelwork.find.question import Answer, Blame, Opening, Progress, Question
+from wheelwork.find.saying import head_count, say_proof
 from wheelwork.pages.targets_words import (
-    head_count,
     label_opening,
     name_clock,
     name_setting,
     say_blame,
     say_combs,
     say_progress,
-    say_proof,
     say_ruled_out,
     say_wish,
     view_blame,

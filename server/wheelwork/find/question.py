@@ -115,16 +115,21 @@ class Answer:
     conflict: tuple[Blame, ...] = ()
     plan_fits: bool = False
     rank: int | None = None
+    ordered: bool = True
     remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a search has come: settings covered, of how many (None: not known), how many of them fit so far."""
+    """How far a search has come: settings covered, of how many (None: not known), how many of them fit so far.
+
+    `best` is the answer without its count, as soon as the best are known: the count takes longer.
+    """
 
     covered: int
     of: int | None
     fit: int
+    best: Answer | None = None
 
 
 Tell = Callable[[Progress], None]

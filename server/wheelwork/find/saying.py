@@ -61,18 +61,22 @@ def head_count(answer: Answer) -> str:
 def say_proof(answer: Answer, seconds: float, stopped: bool = False) -> str:
     """What the count rests on: that every setting was searched, or that it was not; nothing more than is so."""
     taken = say_seconds(seconds)
+    ended = f"Stopped after {taken}" if stopped else f"Not decided within {taken}"
     if answer.fits is None:
-        return f"{_ended(taken, stopped)}: whether any setting fits is open."
+        return f"{ended}: whether any setting fits is open."
     if answer.fits and not answer.complete:
-        return f"{_ended(taken, stopped)}: there may be others."
+        if answer.ordered and answer.solutions:
+            return f"{ended}: how many fit in all. None is better than those listed."
+        return f"{ended}: there may be more, and better ones."
     if answer.fits and answer.admissible is None:
         return f"The best were searched out in {taken}; how many fit was not asked."
-    every = "Every setting was" if (answer.searched or 0) < 2 else f"All {say_count(answer.searched or 0)} were"
+    many = (answer.searched or 0) > 1
+    every = (
+        f"All {say_count(answer.searched or 0)}{'' if answer.fits else ' settings'} were"
+        if many
+        else "Every setting was"
+    )
     return f"{every} searched in {taken}{', so there are no others' if answer.fits else ''}."
-
-
-def _ended(taken: str, stopped: bool) -> str:
-    return f"{'Stopped' if stopped else 'Out of time'} after {taken}"
 
 
 def say_blame(blame: Blame, question: Question) -> str:

@@ -27,6 +27,8 @@ MOST_ASKED = 10_000
 """The number of all settings is only told where it is found within so many pieces of work."""
 
 
+MOST_COUNTED = 2_000_000
+"""A count that does not come out within so many pieces of work (some seconds) is said not to be decided."""
 LAST_ASKED = 100_000
 """After time has run out, so many pieces of work (a fraction of a second) are still spent on whether anything fits."""
 
@@ -70,20 +72,30 @@ class _Search:
         question = self.question
         searched = self._searched() if question.count else None
         found = self._find(whole_order(question))
-        solutions = tuple(self._solution(each) for each in found or ())
-        self.tell(Progress(0, searched, sum(each.alike for each in solutions)))
-        counted, all_counted = self._count(found, searched)
         own = self._own()
-        return Answer(
+        solutions = tuple(self._solution(each) for each in found or ())
+        fit = sum(each.alike for each in solutions)
+        best = Answer(
             question=question,
-            fits=True if found or counted else None if found is None else False,
-            complete=found is not None and self.listed and all_counted,
-            admissible=max(counted, sum(each.alike for each in solutions)) if question.count else None,
+            fits=None if found is None else bool(found),
+            complete=False,
+            admissible=fit if question.count else None,
             searched=searched,
             solutions=solutions,
             plan_fits=own is not None and fits(own, question.targets),
             rank=self._rank(own, found or []),
+            ordered=self.listed,
             remarks=tuple(self.remarks),
+        )
+        if best.plan_fits and found is None:
+            best = replace(best, fits=True)
+        self.tell(Progress(0, searched, fit, best))
+        counted, all_counted = self._count(best)
+        return replace(
+            best,
+            fits=True if counted else best.fits,
+            complete=found is not None and self.listed and all_counted,
+            admissible=max(counted, fit) if question.count else None,
         )
 
     def _find(self, prefer: Preferences) -> list[Found] | None:
@@ -197,20 +209,22 @@ class _Search:
         shape = shape_of(own)
         return next((rank for rank, each in enumerate(found, 1) if shape_of(each.judgement) == shape), None)
 
-    def _count(self, found: list[Found] | None, searched: int | None) -> tuple[int, bool]:
+    def _count(self, best: Answer) -> tuple[int, bool]:
         """How many fit, and whether that is all of them; step by step, so that a part is known when time runs out."""
-        if not self.question.count or found == []:
+        if not self.question.count or best.fits is False:
             return 0, True
+        searched, awhile = best.searched, _for_a_while(MOST_COUNTED)
         total = covered = 0
         for step in self.seeker.steps:
             here = self.seeker.at_step(step)
-            counted = count_found(here)
+            timed = replace(here, still_time=lambda: awhile() and self.still_time()).at_steps(here.steps)
+            counted = count_found(timed)
             if counted is None:
                 return total, False
             total += counted
             if searched is not None:
                 covered += count_found(here.anything(), ANYWHERE) or 0
-            self.tell(Progress(covered, searched, total))
+            self.tell(Progress(covered, searched, max(total, best.admissible or 0), best))
         return total, True
 
     def _searched(self) -> int | None:

@@ -10,17 +10,15 @@ from wheelwork.charts.combs import CombsPicture, draw_combs
 from wheelwork.find.combs import Combs
 from wheelwork.find.progress import share_covered
 from wheelwork.find.question import Answer, CrystalChoice, Opening, Question
+from wheelwork.find.saying import head_count, say_count, say_proof
 from wheelwork.pages.targets_form import MORE_LISTED, TargetsRead, Wishes
 from wheelwork.pages.targets_ranked import RankedTable, rank_table, say_common
 from wheelwork.pages.targets_words import (
     BlameView,
-    head_count,
     label_opening,
     say_blame,
     say_combs,
-    say_count,
     say_progress,
-    say_proof,
     say_ruled_out,
     say_teeth,
     view_blame,
@@ -113,9 +111,8 @@ def address_of(permalink: str, wishes: Wishes, search: str = "", everything: boo
 
 def view_search(search: Search, read: TargetsRead, link_of: Address, everything: bool) -> Found:
     """What a search found, or how far it is."""
-    link = link_of(read.plan)
     if not search.settled:
-        return _view_running(search, read, link)
+        return _view_running(search, read, link_of)
     if search.answer is None:
         head = "No answer"
         return Found(
@@ -124,15 +121,25 @@ def view_search(search: Search, read: TargetsRead, link_of: Address, everything:
     return _view_answer(search, read, link_of, everything)
 
 
-def _view_running(search: Search, read: TargetsRead, link: str) -> Found:
+def _view_running(search: Search, read: TargetsRead, link_of: Address) -> Found:
+    """How far a search is, with the best as soon as they are known."""
     said = say_progress(search.progress, search.seconds, search.limit)
     share = None if search.progress is None else share_covered(search.progress)
     percent = None if share is None else int(100 * share)
     fit = 0 if search.progress is None else search.progress.fit
     stop = f"Stop and keep {'these ' + say_count(fit) if fit > 1 else 'what is found'}"
-    look = address_of(link, read.wishes, search.id)
+    look = address_of(link_of(read.plan), read.wishes, search.id)
     running = Running(said, percent, search.id, stop, look, look.replace("/targets?", "/targets/found?", 1))
-    return Found("running", search=search.id, running=running, said=f"Searching every setting. {said}")
+    found = Found("running", search=search.id, running=running, said=f"Searching every setting. {said}")
+    best = None if search.progress is None else search.progress.best
+    if best is None or not best.solutions:
+        return found
+    return replace(found, head="The best, while the others are counted", table=_view_table(best, link_of, False))
+
+
+def _view_table(answer: Answer, link_of: Address, everything: bool) -> RankedTable | None:
+    addresses = ["/plan?" + urlencode({"plan": link_of(solution.plan)}) for solution in answer.solutions]
+    return rank_table(answer, answer.question.plan, addresses, everything) if answer.solutions else None
 
 
 def _view_answer(search: Search, read: TargetsRead, link_of: Address, everything: bool) -> Found:
@@ -161,8 +168,7 @@ def _view_answer(search: Search, read: TargetsRead, link_of: Address, everything
             useless=tuple(useless),
             said=f"{head}. {say_blame(question, answer.conflict)}",
         )
-    addresses = ["/plan?" + urlencode({"plan": link_of(solution.plan)}) for solution in answer.solutions]
-    table = rank_table(answer, question.plan, addresses, everything) if answer.solutions else None
+    table = _view_table(answer, link_of, everything)
     link, listed = link_of(read.plan), len(answer.solutions)
     more = listed >= read.wishes.top < MORE_LISTED and (answer.admissible or 0) > listed
     return Found(

@@ -11,9 +11,10 @@ from wheelwork.charts.ways import WayDown, WayStop, draw_way
 from wheelwork.clocks.propagate import factor_of, factors_of, unfitted
 from wheelwork.find.mends import say_value
 from wheelwork.find.question import Answer, Preference, Question, Solution
+from wheelwork.find.saying import say_count
 from wheelwork.find.scores import settings_that_matter, value_of
 from wheelwork.judge.judgement import Judgement, reckon
-from wheelwork.pages.targets_words import name_pll, say_count
+from wheelwork.pages.targets_words import name_pll
 from wheelwork.pages.words import lower_first, say_clock
 from wheelwork.part.nodes import Divider, Load, Part, Pll, Scaler, Selector
 from wheelwork.plan.plan import Plan
@@ -49,7 +50,7 @@ class RankedTable:
     """The table with the words of its head.
 
     `ranks` counts the rows without a plan's own that stands apart, `listed` those that there are; they are `proven`
-    to be the best only where the search was complete.
+    to be the best only where the search could order them.
     """
 
     settings_head: str
@@ -78,7 +79,7 @@ def rank_table(answer: Answer, plan: Plan, addresses: Sequence[str], everything:
     told = _Told(question, judged)
     axis = axis_over((stop.frequency for judgement in judged for stop in told.stops(judgement)), least=1)
     rows = (_row(told, axis, answer, entry, addresses) for entry in entries)
-    return RankedTable(told.head(), _say_span(axis), tuple(rows), len(shown), len(answer.solutions), answer.complete)
+    return RankedTable(told.head(), _say_span(axis), tuple(rows), len(shown), len(answer.solutions), answer.ordered)
 
 
 def say_common(answer: Answer) -> tuple[str, ...]:
@@ -102,9 +103,9 @@ def _entries(answer: Answer, plan: Plan, shown: Sequence[Solution]) -> Iterator[
     part = answer.question.part
     if not any(_is_present(solution) for solution in shown):
         own = None if unfitted(part, plan) else reckon(part, plan)
-        yield _Entry(own, None, answer.rank if answer.plan_fits and answer.complete else None)
+        yield _Entry(own, None, answer.rank if answer.plan_fits and answer.ordered else None)
     for place, solution in enumerate(shown):
-        yield _Entry(reckon(part, solution.plan), solution, place + 1 if answer.complete else None)
+        yield _Entry(reckon(part, solution.plan), solution, place + 1 if answer.ordered else None)
 
 
 def _is_present(solution: Solution) -> bool:

@@ -8,83 +8,22 @@ from fractions import Fraction
 
 from wheelwork.find.combs import Combs
 from wheelwork.find.progress import seconds_to_go, share_covered
-from wheelwork.find.question import Answer, Blame, Opening, Progress, Question
+from wheelwork.find.question import Blame, Opening, Progress, Question
 from wheelwork.find.saying import say_blame as name_blame
+from wheelwork.find.saying import say_count, say_seconds
 from wheelwork.find.tolerances import RuledOut, find_ruled_out
 from wheelwork.findings import name_list
 from wheelwork.pages.words import lower_first
 from wheelwork.part.nodes import Part, Pll, Value
 from wheelwork.plan.plan import Target
 from wheelwork.plan.targets import say_wanted
-from wheelwork.quantities.numbers import NO_BREAK_SPACE, group, write_exact, write_figures
+from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_exact, write_figures
 from wheelwork.quantities.spans import Span, say_tolerance, say_window
-from wheelwork.quantities.units import TIME, say_frequency, say_quantity
+from wheelwork.quantities.units import say_frequency
 
 MILLION = 10**6
-LARGEST_WRITTEN_OUT = 10**15
-RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 UNITS = ("Hz", "kHz", "MHz", "GHz", "%", "ppm", "ppb")
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-
-
-def say_count(count: int) -> str:
-    """A count in groups of three; one that nobody would read out, in four figures and a power of ten.
-
-    >>> say_count(7983360) == "7\\u2009983\\u2009360", say_count(23_676_387_523_136_000) == "2.367\\u00a0×\\u00a010¹⁶"
-    (True, True)
-    """
-    if count < LARGEST_WRITTEN_OUT:
-        return group(str(count))
-    digits = str(count)
-    power = str(len(digits) - 1).translate(RAISED)
-    return f"{digits[0]}.{digits[1:4]}{NO_BREAK_SPACE}×{NO_BREAK_SPACE}10{power}"
-
-
-def say_settings(count: int) -> str:
-    """So many settings: `1 setting`, `10 settings`."""
-    return f"{say_count(count)} {'setting' if count == 1 else 'settings'}"
-
-
-def say_seconds(seconds: float) -> str:
-    """A time that was taken, to two figures; below a tenth of a second in milliseconds.
-
-    >>> say_seconds(0.41) == "0.41\\u00a0s", say_seconds(31.4) == "31\\u00a0s", say_seconds(0.0041) == "4.1\\u00a0ms"
-    (True, True, True)
-    """
-    taken = Fraction(round(seconds * 10_000), 10_000)
-    if 0 < taken < Fraction(1, 10):
-        return say_quantity(taken, TIME, 2)
-    return f"{write_figures(taken, 2)}{NO_BREAK_SPACE}s"
-
-
-def head_count(answer: Answer) -> str:
-    """The heading: how many settings fit; `at least` unless every one was counted."""
-    if answer.fits is None:
-        return "Not decided"
-    if answer.fits is False:
-        return "Nothing fits"
-    count = answer.admissible or 0
-    if answer.complete and count:
-        return f"{say_settings(count)} fit{'s' if count == 1 else ''}"
-    at_least = max(count, len(answer.solutions), 1)
-    return f"At least {say_settings(at_least)} fit{'s' if at_least == 1 else ''}"
-
-
-def say_proof(answer: Answer, seconds: float, stopped: bool) -> str:
-    """What the heading rests on: that all were searched, or that they were not."""
-    taken = say_seconds(seconds)
-    if not answer.complete:
-        ended = f"Stopped after {taken}" if stopped else f"Not decided within {taken}"
-        if answer.fits is None:
-            return f"{ended}: whether any setting fits is open."
-        if answer.fits:
-            return f"{ended}: there may be more, and better ones."
-    searched = answer.searched
-    every = f"All {say_count(searched)}" if searched is not None and searched > 1 else "Every setting"
-    were = "were" if searched is not None and searched > 1 else "was"
-    if answer.fits is False:
-        return f"{every}{' settings' if were == 'were' else ''} {were} searched in {taken}."
-    return f"{every} {were} searched in {taken}, so there are no others."
 
 
 def say_progress(progress: Progress | None, seconds: float, limit: float) -> str:
