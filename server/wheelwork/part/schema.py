@@ -10,12 +10,13 @@ import re
 from collections.abc import Callable
 from fractions import Fraction
 from keyword import iskeyword
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StrictBool, StrictInt, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StrictBool, StrictInt, WithJsonSchema, create_model
 from pydantic_core import PydanticCustomError
 
 from wheelwork.findings import Unreadable, quote
+from wheelwork.links.families import families
 from wheelwork.part.codes import Codes, read_code_list, read_codes
 from wheelwork.part.nodes import Amount, ToleranceOver
 from wheelwork.quantities.ratios import RatioSet, read_ratio, read_ratios
@@ -409,22 +410,23 @@ class ScalerTable(LimitedTable):
     when: WhenTable | None = None
 
 
-class LoadTable(LimitedTable):
+class _LoadTable(LimitedTable):
     """A consumer of a clock; its further tables describe its generators, one for each family of rates."""
 
     input: Reference
     also: list[Reference] = Field(default=[], max_length=500)
-    uart: Free | None = None
-    can: Free | None = None
-    i2c: Free | None = None
-    spi: Free | None = None
-    timer: Free | None = None
-    pwm: Free | None = None
-    rtc: Free | None = None
-    watchdog: Free | None = None
-    adc: Free | None = None
-    audio: Free | None = None
-    reference: Free | None = None
+
+
+def generator_families() -> tuple[str, ...]:
+    """The families of rates whose generators a load may state."""
+    return tuple(dict.fromkeys((*GENERATOR_FAMILIES, *families())))
+
+
+if TYPE_CHECKING:
+    LoadTable = _LoadTable
+else:
+    _GENERATORS = dict.fromkeys(generator_families(), (Free | None, None))
+    LoadTable = create_model("LoadTable", __base__=_LoadTable, __doc__=_LoadTable.__doc__, **_GENERATORS)
 
 
 class RuleTable(Table):
