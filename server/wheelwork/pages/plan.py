@@ -87,7 +87,7 @@ async def count_plan(request: Request) -> Response:
         return refused
     body = await request.body()
     fragment = wants_fragment(request)
-    return await to_thread.run_sync(_count, library_of(request), body, fragment, limiter=_counters(request))
+    return await to_thread.run_sync(_count, library_of(request), body, fragment, limiter=counters_of(request))
 
 
 def refuse_kind(request: Request) -> Response | None:
@@ -99,7 +99,7 @@ def refuse_kind(request: Request) -> Response | None:
     return render("problem.html", 415, problems=[problem], title="This form cannot be read")
 
 
-def _counters(request: Request) -> CapacityLimiter:
+def counters_of(request: Request) -> CapacityLimiter:
     """At most two counts at a time in a worker: more would only share one core, and all come late."""
     state = request.app.state
     if not hasattr(state, "counters"):
@@ -115,7 +115,7 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
     link = fields.pop("plan", "")
     opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
-        return _leave({"plan": link}) if fragment else show_unopened(library, opened, "This form has lost its plan")
+        return leave_to_plan({"plan": link}) if fragment else show_unopened(library, opened, "This form has lost its plan")
     if "back" in fields and fields.get("before", "").strip():
         return _take_back(library, opened, fields, fragment)
     if fields.get("part", opened.plan.part) != opened.plan.part:
@@ -123,7 +123,7 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
     return _answer(library, opened.part, opened.plan, link, fields, fragment)
 
 
-def _leave(query: Mapping[str, str]) -> Response:
+def leave_to_plan(query: Mapping[str, str]) -> Response:
     """Sends htmx to the page that says why a plan cannot be counted: its sheet may have changed or gone meanwhile."""
     return Response(status_code=204, headers={"HX-Redirect": "/plan?" + urlencode(query)})
 
@@ -139,17 +139,17 @@ def show_unopened(library: Library, opened: Opened, title: str) -> Response:
 
 def _answer(library: Library, part: Part, before: Plan, link: str, fields: dict[str, str], fragment: bool) -> Response:
     """Judge the form's plan, which started from the one before, and show it."""
-    acts = dict(_acts(fields.pop("mend", "")))
+    acts = dict(acts_of(fields.pop("mend", "")))
     read = read_form(part, before, {**fields, **acts})
     changed = differing(part, before, read.plan)
     asked = Asked(
-        open=_toggled(fields),
+        open=toggled(fields),
         wishes={name.removeprefix("wish."): text for name, text in fields.items() if name.startswith("wish.") and text},
         faults=read.faults,
         problems=read.problems,
         opened=fields.get("opened", ""),
         before=put_before(fields.get("before", ""), link) if changed else fields.get("before", ""),
-        changes=_count_changes(library, part, read.plan, fields.get("opened", "")),
+        changes=count_changes(library, part, read.plan, fields.get("opened", "")),
         focus=next(iter(acts), ""),
         heard=_heard(fields),
     )
@@ -163,23 +163,23 @@ def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool
     last = open_link(library, link)
     if last.part is None or last.plan is None or present.plan is None:
         return (
-            _leave({"plan": link}) if fragment else show_unopened(library, last, "What stood before cannot be opened")
+            leave_to_plan({"plan": link}) if fragment else show_unopened(library, last, "What stood before cannot be opened")
         )
     same = present.part is last.part
     changed = differing(last.part, present.plan, last.plan) if same else ["part"]
     opened = fields.get("opened", "") if same else link
     asked = Asked(
-        open=_toggled(fields),
+        open=toggled(fields),
         opened=opened,
         before=earlier,
-        changes=_count_changes(library, last.part, last.plan, opened),
+        changes=count_changes(library, last.part, last.plan, opened),
         focus="" if earlier else next(iter(changed), ""),
     )
     judgement = judge(last.part, last.plan)
     return _show(library, judgement, asked, fragment, f"Taken back. {say_changed(judgement, changed)}")
 
 
-def _count_changes(library: Library, part: Part, plan: Plan, opened: str) -> int:
+def count_changes(library: Library, part: Part, plan: Plan, opened: str) -> int:
     """In how many places the plan differs from the one the page was opened with; another sheet is one change."""
     first = open_link(library, opened) if opened else None
     if first is None or first.plan is None or first.part is None:
@@ -194,7 +194,7 @@ def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool =
     stored = library.sheet(judgement.plan.part)
     if stored is not None and stored.problems:
         asked = replace(asked, sheet_problems=stored.problems)
-    page: PlanPage = build_page(_with_mends(judgement, link), link, sheets, asked)
+    page: PlanPage = build_page(add_mends(judgement, link), link, sheets, asked)
     said = said or page.said
     headers = {"HX-Replace-Url": "/plan?" + urlencode({"plan": link})} if fragment else None
     return render(
@@ -205,7 +205,7 @@ def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool =
 _MENDS: Kept[Mends] = Kept(MOST_MENDS_KEPT)
 
 
-def _with_mends(judgement: Judgement, link: str) -> Judgement:
+def add_mends(judgement: Judgement, link: str) -> Judgement:
     """The judgement with its mends; those of a plan that was asked before are kept, for the same answer at once."""
     if judgement.legal:
         return judgement
@@ -231,7 +231,7 @@ def library_of(request: Request) -> Library:
     return library
 
 
-def _acts(mend: str) -> Iterator[tuple[str, str]]:
+def acts_of(mend: str) -> Iterator[tuple[str, str]]:
     """The fields that a mend's button sets: `set.main_converter=9;core_voltage=full`."""
     for act in mend[:1000].split(";"):
         name, _, value = act.partition("=")
@@ -239,7 +239,7 @@ def _acts(mend: str) -> Iterator[tuple[str, str]]:
             yield name, value
 
 
-def _toggled(fields: Fields) -> tuple[str, ...]:
+def toggled(fields: Fields) -> tuple[str, ...]:
     """The open drawers after a click on one of the `=` buttons; asking in a drawer keeps it open."""
     opened = dict.fromkeys(fields.get("open", "").split()[:MOST_OPEN])
     toggle = fields.get("toggle", "")
@@ -261,7 +261,7 @@ def _other_sheet(library: Library, name: str, plan: Plan, before: str, fragment:
     """A first plan on another sheet; the plan one was at is kept as what can be taken back."""
     sheet = library.sheet(name)
     if sheet is None or sheet.part is None:
-        return _leave({"part": name[:200]}) if fragment else _unknown_sheet(library, name, {})
+        return leave_to_plan({"part": name[:200]}) if fragment else _unknown_sheet(library, name, {})
     asked = Asked(before=before, changes=1)
     return _show(
         library,

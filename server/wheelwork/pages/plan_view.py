@@ -290,6 +290,12 @@ def _mends_at_rows(said: MendWords) -> dict[str, MendView]:
     return found
 
 
+def view_sum(judgement: Judgement, permalink: str) -> SumView:
+    """The sum line of a judgement (with its mends), for every page that has one."""
+    said = MendWords(judgement, outline_of(judgement.part), permalink)
+    return _sum(judgement, tuple(_finding(said, finding) for finding in judgement.findings))
+
+
 def _sum(judgement: Judgement, findings: tuple[FindingView, ...]) -> SumView:
     part, plan = judgement.part, judgement.plan
     first = next(iter(findings), None)
