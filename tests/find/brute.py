@@ -282,14 +282,18 @@ def _dividers(setting: Setting, plan: Plan) -> list[tuple[bool, Value]]:
     ]
 
 
-def smallest_conflict_size(
+def smallest_conflicts(
     legal: Iterable[Setting], plan: Plan, targets: Sequence[Target], pinned: Iterable[str]
-) -> int | None:
-    """How many targets at least cannot hold together, every subset tried; None where all hold."""
+) -> list[frozenset[int]]:
+    """All smallest sets of targets that cannot hold together, every subset tried; none where all hold.
+
+    The one empty set: nothing fits even without any target.
+    """
     kept = fitting(legal, plan, (), pinned)
     met = {frozenset(n for n, target in enumerate(targets) if is_met(target, each.judged)) for each in kept}
     for size in range(len(targets) + 1):
-        for tried in itertools.combinations(range(len(targets)), size):
-            if not any(each.issuperset(tried) for each in met):
-                return size
-    return None
+        tried = map(frozenset, itertools.combinations(range(len(targets)), size))
+        found = [each for each in tried if not any(fits >= each for fits in met)]
+        if found:
+            return found
+    return []

@@ -19,6 +19,8 @@ from tests.find.known import HIGHEST_CORE, LEAST_CURRENT, read_known
 from wheelwork.find.conflicts import find_conflict
 from wheelwork.find.question import Answer, Progress, Question
 from wheelwork.find.search import find_settings
+from wheelwork.find.seeking import fits
+from wheelwork.judge.judgement import reckon
 from wheelwork.plan.plan import Target
 
 
@@ -89,11 +91,16 @@ def test_a_stopped_search_for_blame_blames_nobody_or_the_right_ones() -> None:
     assert decided == {True, False}
 
 
-def test_without_any_time_nothing_is_said() -> None:
+def test_without_any_time_nothing_is_proven() -> None:
+    """What can be had without a search may be shown, such as one setting that fits; it is right all the same."""
     question = read_known("b").question
     answer = find_settings(question, lambda: False)
-    assert (answer.fits, answer.complete, answer.solutions, answer.conflict) == (None, False, (), ())
-    assert not answer.admissible
+    assert (answer.complete, answer.conflict, answer.rank) == (False, (), None)
+    assert answer.fits in (None, True)
+    assert (answer.fits is True) is bool(answer.solutions)
+    assert len(answer.solutions) <= 1
+    for solution in answer.solutions:
+        assert fits(reckon(question.part, solution.plan), question.targets)
 
 
 def test_a_search_asks_for_the_time_often_enough_to_be_stopped() -> None:
