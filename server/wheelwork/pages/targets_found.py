@@ -125,7 +125,7 @@ def _view_running(search: Search, read: TargetsRead, link_of: Address) -> Found:
     """How far a search is, with the best as soon as they are known."""
     said = say_progress(search.progress, search.seconds, search.limit)
     share = None if search.progress is None else share_covered(search.progress)
-    percent = None if share is None else int(100 * share)
+    percent = int(100 * share) if share else None
     fit = 0 if search.progress is None else search.progress.fit
     stop = f"Stop and keep {'these ' + say_count(fit) if fit > 1 else 'what is found'}"
     look = address_of(link_of(read.plan), read.wishes, search.id)
