@@ -109,11 +109,22 @@ class Coverings:
             if tried:
                 choices.append(tried)
         self.first = {name: frequency for (name, frequency), *_ in choices}
+        if self._is_hopeless():
+            return
         for chosen in product(*choices):
             self.tables.tick()
             cover = self._cover(chosen)
             if cover is not None and cover.ends:
                 yield cover
+
+    def _is_hopeless(self) -> bool:
+        """Whether some selector that must be on cannot be at any frequency: seen before any PLL is asked."""
+        problem, none = self.problem, self.tables.none
+        kinds = dict.fromkeys(problem.kind_of[source.id] for source in self._sources())
+        if self.cheapest.pointwise:
+            return False
+        must = (name for name in problem.bits if problem.needed[name] and not problem.pll_below[name])
+        return any(all(key == none for kind in kinds for key in self.cheapest.body(name, kind).keys) for name in must)
 
     def _cover(self, frequencies: Frequencies) -> Cover | None:
         promising = self._promising_items(dict(frequencies))
