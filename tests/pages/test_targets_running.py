@@ -54,6 +54,7 @@ class Patient:
             question=running.question,
             fits=True,
             complete=complete,
+            ordered=complete,
             admissible=12,
             searched=64_000_000 if complete else None,
             solutions=(_own(running.question),),
