@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from wheelwork.findings import Problem, Unreadable, name_list, nearest, quote
-from wheelwork.links.families import families
+from wheelwork.links.families import families, standards_of
 from wheelwork.links.family import Family, Feed
 from wheelwork.links.fields import Fields, Refused
 from wheelwork.part.faults import Gatherer
@@ -138,6 +138,13 @@ def say_asked(link: Link) -> str:
     >>> say_asked(Link("", "port", "can", {"sample_point": "87.5 %", "rate": "500 kbit/s"}))
     '500 kbit/s, sample point 87.5 %'
     """
-    bare = [str(link.ask[key]) for key in BARE if key in link.ask]
+    bare = [_say_bare(link, key) for key in BARE if key in link.ask]
     further = [f"{key.replace('_', ' ')} {value}" for key, value in link.ask.items() if key not in (*BARE, "allowance")]
     return ", ".join([*bare, *further])
+
+
+def _say_bare(link: Link, key: str) -> str:
+    """What is asked under a key; a standard by its title."""
+    asked = str(link.ask[key])
+    known = standards_of(link.family) if key == "standard" else {}
+    return known[asked].title if asked in known else asked
