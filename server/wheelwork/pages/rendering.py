@@ -14,6 +14,8 @@ from starlette.responses import HTMLResponse
 from wheelwork.charts.axis import Axis
 from wheelwork.charts.lanes import ROOM_TICKS, rule_ticks
 from wheelwork.folders import find_folder
+from wheelwork.pages.links_view import SettingsView
+from wheelwork.pages.links_words import say_mixed
 from wheelwork.pages.names import page_names
 from wheelwork.pages.rows import HeadView, RowView, SettingView
 from wheelwork.pages.standing import Standing
@@ -41,6 +43,8 @@ def environment() -> Environment:
         "draw_setting": draw_setting,
         "draw_standing": draw_standing,
         "draw_key": draw_key,
+        "draw_settings": draw_settings,
+        "say_mixed": say_mixed,
     }
     return made
 
@@ -107,6 +111,18 @@ def _draw_plain_setting(setting: SettingView) -> Markup:
 def draw_standing(standing: Standing) -> Markup:
     """A row's figure, lane, room and verdict; the same standing is drawn once."""
     return macro("plan/_standing.html", "standing")(standing)
+
+
+@cache
+def _family_macros(family: str) -> Any:
+    """The macros for a family of links: its own template where it has one, else the plain one."""
+    return environment().select_template([f"links/{family}.html", "links/_plain.html"]).module
+
+
+def draw_settings(which: str, shown: SettingsView) -> Markup:
+    """A link's settings in its family's words: `chosen` with their signs, `beside` what follows from them."""
+    found: Markup = getattr(_family_macros(shown.family), which)(shown.settings, shown.told, shown.offers)
+    return found
 
 
 def wants_fragment(request: Request) -> bool:

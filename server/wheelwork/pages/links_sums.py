@@ -1,0 +1,128 @@
+"""How a link's error comes about, step by step: rule, error, tolerance, share of the allowance, with their values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from markupsafe import Markup
+
+from wheelwork.formulas.rules import NoRule, Value, lay_out_rule, reckon_rule, written
+from wheelwork.judge.rate_words import say_allowance
+from wheelwork.judge.rates import JudgedLink
+from wheelwork.links.family import Choice
+from wheelwork.pages.links_words import say_error, say_rate
+from wheelwork.quantities.units import say_frequency
+
+ERROR = "error = rate / wanted − 1"
+WITH_TOLERANCE = "error with tolerance = (1 + error) × (1 + tolerance) − 1"
+OF_A_TIME = "error with tolerance = (1 + error) / (1 + tolerance) − 1"
+SHARE = "share = error / allowance"
+
+
+@dataclass(frozen=True, slots=True)
+class SumLine:
+    """One step as an equation, and what it is."""
+
+    label: str
+    math: Markup
+
+
+def show_sums(link: JudgedLink) -> tuple[SumLine, ...]:
+    """The steps from a link's clock to its share of the allowance; none where its rule alone does not give the rate."""
+    choice = link.choice
+    if link.clock is None or choice is None or choice.rate is None:
+        return ()
+    rule = _rule(link, choice, choice.rate)
+    return () if rule is None else (rule, *_errors(link, choice, choice.rate))
+
+
+def _rule(link: JudgedLink, choice: Choice, rate: Fraction) -> SumLine | None:
+    """The family's rule with the settings put in, where that comes to the rate."""
+    values = dict(_values(link, choice))
+    try:
+        if reckon_rule(link.family.rule, values) != rate:
+            return None
+        math = lay_out_rule(link.family.rule, values, say_rate(rate, link.family.rate_unit))
+    except NoRule:
+        return None
+    return SumLine("Rule", Markup(math))
+
+
+def _values(link: JudgedLink, choice: Choice) -> Iterator[tuple[str, Value]]:
+    """Every number that a rule could name: the clock, what is set, what follows, what the hardware has."""
+    assert link.clock is not None
+    offered = link.load.generators.get(link.family.name)
+    fixed = {name: getattr(offered, name) for name in getattr(type(offered), "__slots__", ())}
+    for table in (fixed, choice.told, choice.settings):
+        yield from _numbers(table)
+    yield "clock", Value(link.clock.nominal, written(say_frequency(link.clock.nominal)))
+
+
+def _numbers(table: Mapping[str, object]) -> Iterator[tuple[str, Value]]:
+    for name, value in table.items():
+        if isinstance(value, int | Fraction) and not isinstance(value, bool):
+            yield name, Value(Fraction(value))
+
+
+def _errors(link: JudgedLink, choice: Choice, rate: Fraction) -> Iterator[SumLine]:
+    """The error, the same at the worse end of the tolerance, and what it uses of the allowance."""
+    error = choice.error
+    if error is None or error == -1:
+        return
+    unit = link.family.rate_unit
+    wanted = rate / (1 + error)
+    yield _line(
+        "Error",
+        ERROR,
+        {"rate": _said(rate, say_rate(rate, unit)), "wanted": _said(wanted, say_rate(wanted, unit))},
+        say_error(error),
+    )
+    worst = _worst(link, choice, error)
+    if worst is not None:
+        rule, tolerance, reached = worst
+        yield _line("At worst", rule, {"error": _share(error), "tolerance": _share(tolerance)}, say_error(reached))
+    reached = error if worst is None else worst[2]
+    yield from _used(link, error if reached == 0 else reached)
+
+
+def _worst(link: JudgedLink, choice: Choice, error: Fraction) -> tuple[str, Fraction, Fraction] | None:
+    """The worse end of the tolerance: the rule that gives it, the tolerance there, the error there."""
+    assert link.clock is not None
+    span = link.clock.tolerance
+    ends = [(span.lowest, choice.error_lowest), (span.highest, choice.error_highest)]
+    told = [(share, reached) for share, reached in ends if reached is not None and share != 0]
+    if not told:
+        return None
+    reached = max((each for _, each in told), key=abs)
+    for share in (span.lowest, span.highest):
+        for rule in (WITH_TOLERANCE, OF_A_TIME):
+            if reckon_rule(rule, {"error": Value(error), "tolerance": Value(share)}) == reached:
+                return rule, share, reached
+    return None
+
+
+def _used(link: JudgedLink, error: Fraction) -> Iterator[SumLine]:
+    """The share of the allowance; where only a most is allowed, the error stands against nothing."""
+    allowance = link.allowance
+    if allowance is None:
+        return
+    side = allowance.highest if error > 0 else allowance.lowest
+    if not side:
+        return
+    label = f"Of {say_allowance(allowance)}"
+    percent = f"{float(error / side * 100):.3g} %"
+    yield _line(label, SHARE, {"error": _share(error), "allowance": _share(side)}, percent)
+
+
+def _line(label: str, rule: str, values: Mapping[str, Value], result: str) -> SumLine:
+    return SumLine(label, Markup(lay_out_rule(rule, values, result)))
+
+
+def _said(value: Fraction, words: str) -> Value:
+    return Value(value, written(words))
+
+
+def _share(share: Fraction) -> Value:
+    return _said(share, say_error(share))
