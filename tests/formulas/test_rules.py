@@ -95,5 +95,11 @@ def test_nothing_is_divided_by_nothing() -> None:
         reckon_rule("r = a / b", {"a": Value(Fraction(1)), "b": Value(Fraction(0))})
 
 
+def test_a_value_below_zero_stands_in_brackets_after_a_sign() -> None:
+    values = {"a": Value(Fraction(-1, 50), written("−2 %")), "b": Value(Fraction(-3))}
+    assert sides(lay_out_rule("r = (1 + a) × b", values))[2] == "(1+(−2 %))×(−3)"
+    assert sides(lay_out_rule("r = a / b", values))[2] == "(−2 %)/(−3)"
+
+
 def test_words_are_escaped() -> None:
     assert "<script>" not in lay_out_rule("r = a", {"a": Value(Fraction(1), written("<script>"))}, "<script>")

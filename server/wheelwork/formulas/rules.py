@@ -71,9 +71,9 @@ def reckon_rule(rule: str, values: Values) -> Fraction:
 def lay_out_rule(rule: str, values: Values, result: str = "") -> str:
     """A rule as MathML: what is reckoned = in words = in numbers = the result as it is written. Raises NoRule."""
     head, node = _read(rule)
-    given = {name: value.written or _write(value.value) for name, value in values.items()}
+    given = {key: value.written or _write(value.value) for key, value in values.items()}
     _reckon(node, values)
-    sides = [written(head), _lay_out(node, None), _lay_out(node, given), written(result) if result else ""]
+    sides = [name(head), _lay_out(node, None), _lay_out(node, given), written(result) if result else ""]
     return f'<math display="block">{"<mo>=</mo>".join(side for side in sides if side)}</math>'
 
 
@@ -158,13 +158,14 @@ def _lay_out(node: _Node, given: Mapping[str, str] | None) -> str:
     if isinstance(node, _Leaf):
         if node.text[0].isdigit():
             return f"<mn>{node.text}</mn>"
-        return written(node.text) if given is None else given[node.key]
+        return name(node.text) if given is None else given[node.key]
     left, right = _lay_out(node.left, given), _lay_out(node.right, given)
     if node.sign == "/":
         return f"<mfrac>{_row(left)}{_row(right)}</mfrac>"
     times = node.sign == "×"
     left = _bracket(left) if times and _is_sum(node.left) else left
-    right = _bracket(right) if (times or node.sign == MINUS) and _is_sum(node.right) else right
+    below_zero = right.startswith(f"<mn>{MINUS}")
+    right = _bracket(right) if below_zero or ((times or node.sign == MINUS) and _is_sum(node.right)) else right
     return f"{left}<mo>{node.sign}</mo>{right}"
 
 
@@ -180,9 +181,14 @@ def _row(text: str) -> str:
     return f"<mrow>{text}</mrow>"
 
 
+def name(words: str) -> str:
+    """A name as MathML."""
+    return f"<mi>{escape(words)}</mi>"
+
+
 def written(words: str) -> str:
-    """Words as MathML: a name, or a value as it is to be written (`Value.written`)."""
-    return f"<mtext>{escape(words)}</mtext>"
+    """A value as it is to be written, as MathML (`Value.written`)."""
+    return f"<mn>{escape(words)}</mn>"
 
 
 def _write(value: Fraction) -> str:
