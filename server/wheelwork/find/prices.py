@@ -6,15 +6,17 @@ the frequency of one node, either way, and the number of settings that differ fr
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import lru_cache
 from math import inf, lcm
 
 from wheelwork.find.problem import Problem, Reach
 from wheelwork.find.question import Preference
 from wheelwork.part.nodes import FACTORS, Divider, Node, Part, Pll, Scaler, Step, Value
 from wheelwork.plan.plan import Plan
+from wheelwork.quantities.ratios import RatioSet
 
 Number = Fraction | int
 ZERO = Fraction(0)
@@ -49,6 +51,9 @@ class Prices:
         first, second, third = (Fraction(self.settings[f"{pll}.{name}"]) for name in FACTORS)
         return first, second, third
 
+    def _bases(self) -> Iterator[Number]:
+        return (base for base, _ in self.lines.values())
+
     def is_free(self, node: Node) -> bool:
         """Whether neither the node nor a choice made at it costs anything."""
         return self.node(node.id) == FREE and not self.changed
@@ -78,6 +83,8 @@ class Prices:
 
     def scale(self, problem: Problem) -> int:
         """By how much to multiply so that all prices are whole, and slopes stay so through every divider above."""
+        if not any(slope for _, slope in self.lines.values()):
+            return lcm(*(Fraction(number).denominator for number in (self.once, self.changed, *self._bases())))
         numbers = [self.once, self.changed, *(number for line in self.lines.values() for number in line)]
         scale = lcm(*(Fraction(number).denominator for number in numbers))
         needs: dict[str, int] = {}
@@ -101,11 +108,16 @@ def _least(slope: Number, reach: Reach) -> Number | float:
     return -inf if high is None else slope * high[0]
 
 
+@lru_cache(maxsize=4096)
+def _common_numerator(ratios: RatioSet) -> int:
+    return lcm(*(ratio.numerator for ratio in ratios))
+
+
 def _need(node: Node, need: int) -> int:
     """By what a slope below a node's input has to be divisible."""
     match node:
         case Divider() if node.ratios.size <= MOST_RATIOS:
-            return need * lcm(*(ratio.numerator for ratio in node.ratios))
+            return need * _common_numerator(node.ratios)
         case Scaler():
             return need * node.factor.denominator
         case Pll():

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import lcm
 
 from wheelwork.clocks.propagate import roots, tolerance_of
@@ -19,7 +19,7 @@ from wheelwork.judge.judgement import supply_suits
 from wheelwork.part.nodes import FACTORS, Divider, Node, Oscillator, Part, Pll, Scaler, Selector, Step
 from wheelwork.plan.plan import Plan, Target
 from wheelwork.power.wait_states import last_row
-from wheelwork.quantities.ratios import Run
+from wheelwork.quantities.ratios import RatioSet, Run
 from wheelwork.quantities.spans import EXACT, Span, Window
 
 MOST_POINTS = 20_000
@@ -289,7 +289,7 @@ class Problem:
 
     def split(self, node: Divider, regimes: Regimes) -> list[tuple[Regimes, list[Fraction]]]:
         """The ratios of a divider, apart by the condition that depends on them."""
-        ratios = [Fraction(self.settings[node.id])] if node.id in self.held else list(_listed(node))
+        ratios = [Fraction(self.settings[node.id])] if node.id in self.held else _listed(node.ratios)
         bound = self.conditions.get(node.id)
         if bound is None:
             return [(regimes, ratios)]
@@ -363,10 +363,12 @@ def factor_under(node: Scaler, regimes: Regimes) -> Fraction:
     return node.factor if dict(regimes)[node.when_divider] else Fraction(1)
 
 
-def _listed(node: Divider) -> Iterable[Fraction]:
-    if node.ratios.size > MOST_POINTS:
+@lru_cache(maxsize=4096)
+def _listed(ratios: RatioSet) -> list[Fraction]:
+    """The ratios of a set, which are asked for again and again. Raises Undecided where there are too many."""
+    if ratios.size > MOST_POINTS:
         raise Undecided
-    return node.ratios
+    return list(ratios)
 
 
 def _common_multiple(numbers: Iterable[int]) -> int:
