@@ -44,7 +44,8 @@ class Choice:
 
     `rate` is in the family's unit (its docstring says which). `error` is the nominal rate's share off the wanted one,
     `error_lowest` and `error_highest` with the clock at the ends of its tolerance; None where nothing was wanted
-    exactly.
+    exactly. `allowance` is the choice's own where it is judged on another than the answer's: fewer samples a bit bear
+    less.
     """
 
     settings: Mapping[str, Told]
@@ -53,6 +54,7 @@ class Choice:
     error_lowest: Fraction | None = None
     error_highest: Fraction | None = None
     verdict: Verdict = "inside"
+    allowance: Allowance | None = None
     told: Mapping[str, Told] = field(default_factory=dict)
 
 

@@ -62,6 +62,21 @@ class Fields:
             return self.need(key, read_ratios, '"1..65535" or [8, 16]')
         return self.take(key, read_ratios, default)
 
+    def counts(self, key: str, default: RatioSet | None = None, most: int | None = None) -> RatioSet | None:
+        """A ratio set of whole numbers, at most so many where each is tried."""
+
+        def read(raw: Any) -> RatioSet:
+            offered = read_ratios(raw)
+            if any(run.first.denominator != 1 for run in offered.runs):
+                raise Unreadable(f"{quote(raw)} holds a fraction", 'write whole numbers: "1..65535" or [8, 16]')
+            if most is not None and offered.size > most:
+                raise Unreadable(f"{quote(raw)} offers {offered.size} numbers", f"at most {most} may be offered here")
+            return offered
+
+        if default is None:
+            return self.need(key, read, '"1..65535" or [8, 16]')
+        return self.take(key, read, default)
+
     def quantity(self, key: str, kind: Unit, default: Fraction | None = None) -> Fraction | None:
         """A quantity of a kind, above zero."""
         return self.take(key, lambda raw: _positive(raw, kind), default)

@@ -1,8 +1,25 @@
 """Asynchronous serial ports: rate = clock / (oversampling * divisor), the divisor whole or in parts of one.
 
-Worked value: 1.8432 MHz, oversampling 16, divisor 12 gives 1 843 200 / (16 * 12) = 9600 Bd (TL16C550C data sheet
-SLLS177I, Table 7-9). Preference among equal errors: the larger oversampling, which samples the bit more finely
-(common practice, no source).
+Worked value: 1.8432 MHz, 16 samples a bit and the divisor 12 make 9600 Bd exactly; 134.5 Bd are missed by 0.058 %
+(TL16C550C data sheet SLLS177I, Table 7-9).
+
+>>> str(rate_of(Fraction(1843200), Fraction(16), Fraction(12)))
+'9600'
+>>> float(round(100 * (rate_of(Fraction(1843200), Fraction(16), Fraction(857)) / Fraction("134.5") - 1), 3))
+-0.058
+
+Least error first. Preference among equal errors: the larger oversampling, which samples the bit more finely (common
+practice, no source), then the smaller divisor.
+
+Where neither the link nor a standard says how far the rate may be off, the receiver does. It takes the majority of
+three samples about the middle of each bit, counted from the edge of the start bit, so it bears a rate from
+
+    slowest = S * (D + 1) / (S - 1 + D * S + first),  fastest = S * (D + 2) / ((D + 1) * S + middle)
+
+of its own, S samples a bit, D data and parity bits, the samples beginning at `first` = S / 2 with `middle` = first + 1
+(error tolerance tables in data sheets of 8-bit microcontrollers: Microchip (Atmel) ATmega48/88/168 data sheet 2545D,
+section Asynchronous Operational Range). Each end of a line gets half of that: the narrower side halved, less an eighth
+of a percent, down to half percents. That last rule is ours; it gives every recommendation of those tables.
 """
 
 from __future__ import annotations
@@ -11,10 +28,13 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
+from heapq import merge
+from itertools import islice
 from typing import Any
 
-from wheelwork.findings import Unreadable, quote
-from wheelwork.links.allowances import read_allowance, within
+from wheelwork.findings import Problem, Unreadable, quote
+from wheelwork.links.allowances import read_allowance
 from wheelwork.links.family import (
     MOST_CHOICES,
     Allowance,
@@ -26,21 +46,21 @@ from wheelwork.links.family import (
     errors_of,
     verdict_of,
 )
-from wheelwork.links.fields import Fields, read_number_of
-from wheelwork.links.nearest import values_near
-from wheelwork.links.standards import Standard
+from wheelwork.links.fields import Fields, Refused, read_number_of
+from wheelwork.links.nearest import values_above, values_below
+from wheelwork.links.serial_standards import STANDARDS
+from wheelwork.links.standards import take_rate, take_standard
 from wheelwork.quantities.ratios import RatioSet, read_ratios
+from wheelwork.quantities.spans import Span
+from wheelwork.quantities.units import RATE, say_frequency, write_quantity
 
-STANDARDS = (
-    Standard(
-        name="midi",
-        family="uart",
-        title="MIDI 1.0",
-        rate=Fraction(31250),
-        allowance=within("1", "IEC 63035:2017 (MIDI 1.0), clause 4.1"),
-        line="31 250 Bd within 1 %, 8 data bits, no parity, 1 stop bit",
-    ),
-)
+MOST_OVERSAMPLINGS = 64
+FEWEST_SAMPLES = 4
+"""With fewer samples a bit there is no vote of three about its middle."""
+USUAL_SAMPLES = 16
+HALF_PERCENT = Fraction(1, 200)
+RESERVE = Fraction(1, 800)
+FRAMES = "write data bits, parity (N, E or O), stop bits, such as 8N1 or 7E1"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +74,11 @@ class Generator:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """The rate wanted (Bd), the character's data and parity bits, and how far the rate may be off."""
+    """The rate wanted (Bd), the character's data and parity bits, how far the rate may be off (None: the receiver)."""
 
     rate: Fraction
     bits: int
-    allowance: Allowance
+    allowance: Allowance | None
 
 
 class Uart(Family[Generator, Ask]):
@@ -67,14 +87,14 @@ class Uart(Family[Generator, Ask]):
     name = "uart"
     title = "asynchronous serial"
     rule = "rate = clock / (oversampling × divisor)"
-    sources = ("TL16C550C data sheet SLLS177I, Table 7-9",)
+    sources = ("TL16C550C data sheet SLLS177I, Table 7-9", "ATmega48/88/168 data sheet 2545D, Tables 82 to 84")
     rate_unit = "Bd"
     standards = tuple(each.name for each in STANDARDS)
 
     def read_generator(self, fields: Fields) -> Generator:
         """`oversampling`, `divisor`, `fraction_of`."""
-        oversampling = fields.ratios("oversampling", read_ratios([16]))
-        divisor = fields.ratios("divisor")
+        oversampling = fields.counts("oversampling", read_ratios([USUAL_SAMPLES]), MOST_OVERSAMPLINGS)
+        divisor = fields.counts("divisor")
         fraction_of = fields.whole("fraction_of", 1, 2**16, 1)
         fields.finish()
         assert oversampling is not None
@@ -82,47 +102,72 @@ class Uart(Family[Generator, Ask]):
         return Generator(oversampling, divisor, fraction_of or 1)
 
     def read_ask(self, fields: Fields) -> Ask:
-        """`rate` or `standard`, `frame` (`8N1`), `allowance`."""
-        known = {each.name: each for each in STANDARDS}
-        standard = known.get(fields.word("standard", tuple(known)) or "")
-        rate = fields.rate("rate", standard.rate if standard else None)
-        bits = fields.take("frame", _read_frame, 8)
+        """`rate` or a `standard` that has one, `frame` (`8N1`), `allowance`."""
+        standard = take_standard(fields, STANDARDS)
+        rate = take_rate(fields, standard)
+        bits = fields.take("frame", read_frame, read_frame((standard and standard.frame) or "8N1"))
         own = read_allowance(fields)
-        if rate is None and "rate" not in fields.raw:
-            fields.need("rate", lambda raw: raw, 'a rate such as "115200 Bd", or a standard')
         fields.finish()
         assert rate is not None
-        return Ask(rate, bits, own or (standard.allowance if standard else None) or common_allowance(bits))
+        return Ask(rate, bits, own or (standard.allowance if standard else None))
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """The nearest divisors; beyond a neighbour none is nearer, so the neighbours of each oversampling suffice."""
-        made = [self._choice(feed, ask, *pair) for pair in self._pairs(feed, generator, ask)]
-        made.sort(key=_order)
-        choices = tuple(made[:MOST_CHOICES])
-        return LinkAnswer(choices, ask.allowance, best_verdict(choices))
+        """The nearest of all settings. Raises Refused for a rate above the clock."""
+        if ask.rate > feed.nominal:
+            most = feed.nominal / (generator.oversampling.lowest * generator.divisor.lowest)
+            what = f"{write_quantity(ask.rate, RATE)} is above its clock, {say_frequency(feed.nominal)}"
+            raise Refused([Problem("ask.rate", what, f"at most {write_quantity(most, RATE)} comes of that clock")])
+        nearest = islice(self._by_error(feed, generator, ask), MOST_CHOICES)
+        choices = tuple(self._choice(feed, ask, oversampling, divisor) for oversampling, divisor in nearest)
+        return LinkAnswer(choices, choices[0].allowance or ask.allowance, best_verdict(choices))
 
-    def _pairs(self, feed: Feed, generator: Generator, ask: Ask) -> Iterator[tuple[Fraction, Fraction]]:
+    def _by_error(self, feed: Feed, generator: Generator, ask: Ask) -> Iterator[tuple[Fraction, Fraction]]:
+        """All settings (oversampling, divisor), the best first.
+
+        From the exact divisor outwards the error only grows, on either side; so each oversampling gives two rows in
+        order, and merging the rows leaves nothing out.
+        """
+
+        def key(pair: tuple[Fraction, Fraction]) -> tuple[Fraction, Fraction, Fraction]:
+            oversampling, divisor = pair
+            return abs(rate_of(feed.nominal, oversampling, divisor) / ask.rate - 1), -oversampling, divisor
+
+        def row(oversampling: Fraction, side: Iterator[Fraction]) -> Iterator[tuple[Fraction, Fraction]]:
+            return ((oversampling, divisor) for divisor in side)
+
+        rows = []
         for oversampling in generator.oversampling:
             aim = feed.nominal / (oversampling * ask.rate)
-            for divisor in values_near(generator.divisor, generator.fraction_of, aim, MOST_CHOICES):
-                yield oversampling, divisor
+            for values in (values_below, values_above):
+                rows.append(row(oversampling, values(generator.divisor, generator.fraction_of, aim)))
+        return merge(*rows, key=key)
 
     def _choice(self, feed: Feed, ask: Ask, oversampling: Fraction, divisor: Fraction) -> Choice:
-        rate = feed.nominal / (oversampling * divisor)
+        rate = rate_of(feed.nominal, oversampling, divisor)
         error, lowest, highest = errors_of(rate, ask.rate, feed.tolerance)
+        own = None if ask.allowance else common_allowance(ask.bits, int(oversampling))
         return Choice(
             settings={"oversampling": int(oversampling), "divisor": divisor},
             rate=rate,
             error=error,
             error_lowest=lowest,
             error_highest=highest,
-            verdict=verdict_of(error, lowest, highest, ask.allowance),
+            verdict=verdict_of(error, lowest, highest, own or ask.allowance),
+            allowance=own,
         )
 
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
-        """The oversampling and divisor that a plan has chosen."""
+        """The oversampling and divisor that a plan has chosen; the oversampling may be left out where one is offered.
+
+        Raises Refused where they are not offered.
+        """
         fields = Fields(chosen, where)
-        oversampling = fields.need("oversampling", lambda raw: _offered(raw, generator.oversampling, 1), "16")
+        only = generator.oversampling.first if generator.oversampling.size == 1 else None
+
+        def read(raw: object) -> Fraction:
+            return _offered(raw, generator.oversampling, 1)
+
+        oversampling = fields.take("oversampling", read, only) if only else fields.need("oversampling", read, "16")
         divisor = fields.need("divisor", lambda raw: _offered(raw, generator.divisor, generator.fraction_of), '"139/8"')
         fields.finish()
         assert oversampling is not None
@@ -130,23 +175,62 @@ class Uart(Family[Generator, Ask]):
         return self._choice(feed, ask, oversampling, divisor)
 
 
-def common_allowance(bits: int) -> Allowance:
-    """What one end may be off where no standard speaks: by the bits of a character, data and parity."""
-    percent = {5: "3", 6: "2.5", 7: "2", 8: "2", 9: "1.5"}.get(bits, "1.5")
-    return within(percent, "own half of a receiver's window, 16 samples a bit (published tables, see uart.py)")
+def rate_of(clock: Fraction, oversampling: Fraction, divisor: Fraction) -> Fraction:
+    """The rate that a divisor makes: clock / (oversampling * divisor)."""
+    return clock / (oversampling * divisor)
 
 
-def _order(choice: Choice) -> tuple[Fraction, int, Fraction]:
-    oversampling, divisor = choice.settings["oversampling"], choice.settings["divisor"]
-    assert isinstance(oversampling, int)
-    assert isinstance(divisor, Fraction)
-    return abs(choice.error or Fraction(0)), -oversampling, divisor
+def receiver_window(bits: int, samples: int) -> Span:
+    """How far a sender may be off for a receiver that takes so many samples a bit, as shares; the formulas above.
+
+    >>> window = receiver_window(8, 16)
+    >>> float(round(100 * window.lowest, 2)), float(round(100 * window.highest, 2))
+    (-4.64, 4.58)
+    """
+    first = samples // 2
+    slowest = Fraction(samples * (bits + 1), samples - 1 + bits * samples + first)
+    fastest = Fraction(samples * (bits + 2), (bits + 1) * samples + first + 1)
+    return Span(slowest - 1, fastest - 1)
 
 
-def _read_frame(raw: object) -> int:
-    found = re.fullmatch(r"([5-9])([NEO])(1|1\.5|2)", raw, re.ASCII) if isinstance(raw, str) else None
+def recommended_share(bits: int, samples: int) -> Fraction:
+    """What each end of a line may be off by itself: half of the receiver's window, with a reserve, in half percents.
+
+    >>> str(recommended_share(8, 16)), str(recommended_share(8, 8))
+    ('1/50', '3/200')
+    """
+    window = receiver_window(bits, samples)
+    half = min(-window.lowest, window.highest) / 2
+    return (half - RESERVE) // HALF_PERCENT * HALF_PERCENT
+
+
+def half_bit_budget(span_bits: Fraction, start_uncertainty: Fraction = Fraction(0)) -> Fraction:
+    """What both ends together may be off, so that the last bit is still read: half a bit over the bits up to there.
+
+    `start_uncertainty` is how late the start is seen, in bits; 1/16 at 16 samples a bit. 8 data bits without parity
+    are read to the middle of the stop bit, 9.5 bits on.
+
+    >>> float(round(100 * half_bit_budget(Fraction("9.5")), 2))
+    5.26
+    """
+    return (Fraction(1, 2) - start_uncertainty) / span_bits
+
+
+@cache
+def common_allowance(bits: int, samples: int = USUAL_SAMPLES) -> Allowance:
+    """What one end may be off where no standard speaks: by data and parity bits, and samples a bit."""
+    assumed = "" if samples >= FEWEST_SAMPLES else ", assumed"
+    counted = samples if samples >= FEWEST_SAMPLES else USUAL_SAMPLES
+    share = recommended_share(bits, counted)
+    source = f"own half of a receiver's window, {counted} samples a bit{assumed} (microcontroller data sheets)"
+    return Allowance(-share, share, source)
+
+
+def read_frame(raw: object) -> int:
+    """The data and parity bits of a character such as `8N1`, `7E1`, `8O2`. Raises Unreadable."""
+    found = re.fullmatch(r"([5-9])([NEO])(1|1\.5|2)", raw.strip().upper(), re.ASCII) if isinstance(raw, str) else None
     if found is None:
-        raise Unreadable(f"{quote(raw)} is no frame", "write data bits, parity, stop bits, such as 8N1 or 7E1")
+        raise Unreadable(f"{quote(raw)} is no frame", FRAMES)
     return int(found[1]) + (found[2] != "N")
 
 
