@@ -74,8 +74,9 @@ def _say_detail(case: Case, choice: Choice | None) -> str:
     """The quiet line: the rate, what is wanted from which clock, the allowance with its source, and what is better."""
     runs = "" if choice is None or choice.rate is None else f"{say_rate(choice.rate, case.family)} where "
     told = f"{runs}{case.wanted} is wanted, from {case.feed}"
-    if case.answer.allowance is not None:
-        told += f"; allowed {say_allowance(case.answer.allowance)}: {case.answer.allowance.source}"
+    allowance = (choice and choice.allowance) or case.answer.allowance
+    if allowance is not None:
+        told += f"; allowed {say_allowance(allowance)}: {allowance.source}"
     return f"{told}.{_say_better(case)}"
 
 

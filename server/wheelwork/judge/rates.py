@@ -69,8 +69,10 @@ class JudgedLink:
 
     @property
     def allowance(self) -> Allowance | None:
-        """How far the rate may be off; None where it may be anything, or is not judged."""
-        return None if self.answer is None else self.answer.allowance
+        """How far the rate may be off, as what counts is judged; None where it may be anything, or is not judged."""
+        if self.answer is None:
+            return None
+        return (self.choice and self.choice.allowance) or self.answer.allowance
 
     @property
     def keeps(self) -> bool:
