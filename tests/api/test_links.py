@@ -168,7 +168,11 @@ def test_a_body_with_far_too_much_is_refused(client: TestClient) -> None:
 
 
 ANYTHING = st.recursive(
-    st.none() | st.booleans() | st.integers(-(10**20), 10**20) | st.text(max_size=12) | st.floats(allow_nan=False),
+    st.none()
+    | st.booleans()
+    | st.integers(-(10**20), 10**20)
+    | st.text(max_size=12)
+    | st.floats(allow_nan=False, allow_infinity=False),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
     max_leaves=6,
 )

@@ -80,56 +80,67 @@ class JudgedLink:
         return self.verdict in ("inside", "tight", "stopped")
 
 
+class Same:
+    """A value by which it is looked up as itself: two that only look alike count as two."""
+
+    __slots__ = ("value",)
+
+    def __init__(self, value: Load) -> None:
+        self.value = value
+
+    def __hash__(self) -> int:
+        return id(self.value)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and other.value is self.value
+
+
 def judge_links(judgement: Judgement) -> tuple[JudgedLink, ...]:
-    """Each link of the plan, in its order."""
+    """Each link of the plan, in its order; one asked before of the same load at the same clock is not asked again."""
     return tuple(_judge(judgement, place, link) for place, link in enumerate(judgement.plan.links))
 
 
 def _judge(judgement: Judgement, place: int, link: Link) -> JudgedLink:
     load = judgement.part.nodes[link.load]
     assert isinstance(load, Load)
-    clock = judgement.clocks.get(link.load)
+    clock, title = judgement.clocks.get(link.load), judgement.part.nodes[load.input].title
+    return judge_written(place, _write(link), Same(load), clock, title)
+
+
+def _write(link: Link) -> str:
+    return json.dumps([link.name, link.family, dict(link.ask), dict(link.chosen)], separators=(",", ":"))
+
+
+@lru_cache(MOST_KEPT)
+def judge_written(place: int, written: str, load: Same, clock: Clock | None, clock_title: str) -> JudgedLink:
+    """A link, as JSON text, judged on the clock of its load; kept, for most changes of a plan move few links."""
+    name, family, ask, chosen = json.loads(written)
+    link = Link(name, load.value.id, family, ask, chosen)
     judged = JudgedLink(
         place=place,
         link=link,
-        title=link.name or load.title,
-        load=load,
-        family=families()[link.family],
-        node=load.input,
+        title=name or load.value.title,
+        load=load.value,
+        family=families()[family],
+        node=load.value.input,
         clock=clock,
         wanted=say_asked(link),
     )
     if clock is not None:
-        feed = Feed(clock.nominal, clock.tolerance)
-        told = answer_written(link.family, feed, load.generators[link.family], _text(link.ask), _text(link.chosen))
-        judged = replace(judged, answer=told.answer, chosen=told.chosen, problems=told.problems)
-    return replace(judged, findings=tuple(findings_of(judged, judgement.part.nodes[load.input].title)))
+        judged = _answered(judged, Feed(clock.nominal, clock.tolerance))
+    return replace(judged, findings=tuple(findings_of(judged, clock_title)))
 
 
-def _text(table: Any) -> str:
-    return json.dumps(dict(table), separators=(",", ":"))
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """A family's answer with the plan's own choice, or why it refuses to answer."""
-
-    answer: LinkAnswer | None = None
-    chosen: Choice | None = None
-    problems: tuple[Problem, ...] = ()
-
-
-@lru_cache(MOST_KEPT)
-def answer_written(family: str, feed: Feed, generator: Any, ask: str, chosen: str) -> Told:
-    """A family's answer to what is asked and chosen, both as JSON text; the same asking is answered once."""
-    answering = families()[family]
+def _answered(judged: JudgedLink, feed: Feed) -> JudgedLink:
+    """The link with its family's answer and the plan's own choice, or why the family refuses to answer."""
+    family, link, generator = judged.family, judged.link, judged.load.generators[judged.family.name]
     try:
-        asked = answering.read_ask(Fields(json.loads(ask), "ask"))
-        answer = answering.answer(feed, generator, asked)
-        own = json.loads(chosen)
-        return Told(answer, answering.settle(feed, generator, asked, own, "chosen") if own else None)
+        asked = family.read_ask(Fields(link.ask, "ask"))
+        answer = family.answer(feed, generator, asked)
+        chosen = family.settle(feed, generator, asked, link.chosen, "chosen") if link.chosen else None
     except Refused as refused:
-        return Told(problems=tuple(refused.problems))
+        return replace(judged, problems=tuple(refused.problems))
+    return replace(judged, answer=answer, chosen=chosen)
 
 
 def findings_of(judged: JudgedLink, clock_title: str) -> Iterator[Finding]:
