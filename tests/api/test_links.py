@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import re
+import tomllib
 from contextlib import suppress
 from typing import Any
 
@@ -11,11 +14,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.demo import load_demo
+from tests.house.tree import ROOT
 from wheelwork.api.links_described import ASK_EXAMPLES, LINKS_EXAMPLES, LinkAnswered, LinksJudged
 from wheelwork.links.families import families
 from wheelwork.links.fields import Fields, Refused
+from wheelwork.plan.links import write_link
 from wheelwork.plan.writing import write_plan
 
+README = (ROOT / "README.md").read_text()
 CONSOLE = {"name": "Console", "load": "serial_port", "family": "uart", "rate": "115200 Bd"}
 PLAN = {"part": "turnstone-58", "in_use": ["processor", "serial_port"], "link": [CONSOLE]}
 
@@ -154,6 +160,18 @@ def test_all_that_is_wrong_with_a_body_is_told_together(client: TestClient) -> N
 )
 def test_bad_input_is_refused_at_its_place(client: TestClient, body: dict[str, Any], said: str) -> None:
     assert any(sentence.startswith(said) for sentence in sentences(ask(client, **body)))
+
+
+def test_readme_shows_what_is_answered(client: TestClient) -> None:
+    body, choice = (json.loads(block) for block in re.findall(r"^```json\n(.*?)^```$", README, re.M | re.S))
+    assert ask(client, **body).json()["choices"][0] == choice
+
+
+def test_readmes_link_is_that_of_the_demo() -> None:
+    """Skerry 3's console."""
+    [block] = re.findall(r"^```toml\n(\[\[link\]\].*?)^```$", README, re.M | re.S)
+    _, plan = load_demo("01-skerry-3-steady-running")
+    assert tomllib.loads(block)["link"] == [write_link(plan.links[0])]
 
 
 def test_an_unknown_family_is_named_with_the_nearest(client: TestClient) -> None:
