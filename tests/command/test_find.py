@@ -16,6 +16,9 @@ from fastapi.testclient import TestClient
 
 from wheelwork.command import main
 from wheelwork.command.check import CAUTION
+from wheelwork.find import answering
+from wheelwork.find.answering import FullAnswer
+from wheelwork.find.question import Answer, Question
 
 ROOT = Path(__file__).resolve().parents[2]
 PLAN = """\
@@ -123,10 +126,20 @@ def test_an_oscillator_with_nothing_fitted_is_no_fault(tmp_path: Path, capsys: H
     capsys.readouterr()
 
 
-def test_without_time_nothing_is_decided(tmp_path: Path, capsys: Heard) -> None:
-    assert main(["find", write(tmp_path), "--seconds", "0.000001"]) == 1
+def test_without_time_no_count_is_claimed(tmp_path: Path, capsys: Heard) -> None:
+    main(["find", write(tmp_path), "--seconds", "0.000001"])
     said = capsys.readouterr().out
-    assert re.search(r"^Not decided\. Out of time after .+: whether any setting fits is open\.$", said, re.M)
+    assert re.search(r"^(At least|Not decided)", said, re.M)
+    assert "no others" not in said
+
+
+def test_what_is_not_decided_is_no_success(tmp_path: Path, capsys: Heard, monkeypatch: pytest.MonkeyPatch) -> None:
+    def decide_nothing(question: Question, *_: object, crystal: str | None = None) -> FullAnswer:
+        return FullAnswer(Answer(question=question, fits=None, complete=False))
+
+    monkeypatch.setattr(answering, "answer_fully", decide_nothing)
+    assert main(["find", write(tmp_path)]) == 1
+    assert "Not decided" in capsys.readouterr().out
 
 
 BAD: list[tuple[list[str], str]] = [

@@ -88,4 +88,5 @@ def test_a_count_claims_no_more_than_was_searched(given: Answer, head: str, proo
 
 
 def test_a_search_that_was_stopped_says_so() -> None:
-    assert say_proof(answer(True, False, 12), 31.4, stopped=True) == "Stopped after 31\u00a0s: there may be more, and better ones."
+    said = say_proof(answer(True, False, 12), 31.4, stopped=True)
+    assert said == "Stopped after 31\u00a0s: there may be more, and better ones."
