@@ -183,3 +183,12 @@ def test_a_plan_without_links_writes_none() -> None:
 )
 def test_what_is_asked_is_told_the_main_thing_first(ask: dict[str, Any], said: str) -> None:
     assert say_asked(Link("", "port", "uart", ask)) == said
+
+
+def test_an_empty_load_or_family_is_told_at_its_place() -> None:
+    plan, problems = plan_with({"load": "", "family": "", "rate": "9600 Bd"})
+    assert plan is None
+    assert [(problem.where, problem.what) for problem in problems] == [
+        ("link.0.load", "nothing stands here"),
+        ("link.0.family", "nothing stands here"),
+    ]

@@ -78,10 +78,13 @@ class _Reader:
                 self.gatherer.fault(f"{self.where}.{key}", "is missing", f'write {key} = "{example}"{instead}')
             return ""
         try:
-            return read_text(self.table[key])
+            text = read_text(self.table[key])
         except Unreadable as fault:
             self.gatherer.note(fault.at(f"{self.where}.{key}"))
             return ""
+        if example and not text:
+            self.gatherer.fault(f"{self.where}.{key}", "nothing stands here", f'write {key} = "{example}"')
+        return text
 
     def _load(self, link: Link) -> Load | None:
         loads = {load.id: load for load in self.part.loads}
