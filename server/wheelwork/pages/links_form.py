@@ -122,7 +122,7 @@ def _try(part: Part, shown: Raw, links: list[Raw], place: int, given: Mapping[st
         plan, found = read_plan({**shown, "link": [*links[:place], link, *links[place + 1 :]]}, part)
         if plan is not None:
             return link, []
-        first = first or [problem for problem in found if problem.where.startswith(f"link.{place}")]
+        first = first or [problem for problem in found if problem.where.startswith(f"link.{place}.")] or found
     return links[place], first
 
 
@@ -166,14 +166,17 @@ def _ask(family: Family[Any, Any], ask: Raw, given: Mapping[str, str], counts: b
 
 def _from(family: Family[Any, Any], ask: Raw, given: Mapping[str, str]) -> Raw:
     """What is asked with its allowance from where the choice says."""
-    source = given.get("from", source_of(ask))
+    present = source_of(ask)
+    source = given.get("from", present)
     if source == OWN:
         text = given.get("allowance", "").strip()
         ask["allowance"] = text or ask.get("allowance") or _own_from(family, ask)
     elif source.startswith(STANDARD):
         ask.pop("allowance", None)
         ask["standard"] = source.removeprefix(STANDARD)
-    elif source == COMMON and source != source_of(ask):
+        if source != present and _rate_of(family, ask["standard"]):
+            ask.pop("rate", None)
+    elif source == COMMON and source != present:
         ask.pop("allowance", None)
         rate = _rate_of(family, str(ask.pop("standard", "")))
         if rate and "rate" not in ask:
@@ -225,7 +228,8 @@ def read_choice(text: str) -> Any:
 def field_at(problem: Problem, place: int | str, given: Mapping[str, str]) -> str:
     """The field at which a link's problem stands."""
     head = f"link.{place}."
-    key = problem.where.removeprefix(head).partition(".")[0] if problem.where.startswith(head) else ""
+    key = problem.where.removeprefix(head) if problem.where.startswith(head) else problem.where.rpartition(".")[2]
+    key = key.partition(".")[0]
     key = {"load": "on", "family": "on", "chosen": "choice", "standard": "from"}.get(key, key)
     if key == "from" or key in given:
         return head + key
@@ -237,12 +241,14 @@ def _add(part: Part, shown: Raw, links: list[Raw], read: LinksRead, given: Mappi
     if not given:
         return read
     draft = {key: value for key, value in overlay(start_link(given.get("on", "")), given).items() if value != ""}
+    first: list[Problem] = []
     for counts in (False, True):
         link = overlay(start_link(given.get("on", "")), given, counts)
         plan, found = read_plan({**shown, "link": [*links, link]}, part)
         if plan is not None:
             return replace(read, plan=plan, added=len(links))
-    told = dict(_told_of_new(found, len(links), given))
+        first = first or found
+    told = dict(_told_of_new(first, len(links), given))
     typed = {f"link.{NEW}.{key}": text for key, text in given.items()}
     faults = Faults({**read.faults.typed, **typed}, {**read.faults.told, **told})
     return replace(read, draft=draft, faults=faults)

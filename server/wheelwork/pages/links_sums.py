@@ -16,8 +16,8 @@ from wheelwork.pages.links_words import say_error, say_rate
 from wheelwork.quantities.units import say_frequency
 
 ERROR = "error = rate / wanted − 1"
-WITH_TOLERANCE = "error with tolerance = (1 + error) × (1 + tolerance) − 1"
-OF_A_TIME = "error with tolerance = (1 + error) / (1 + tolerance) − 1"
+WITH_TOLERANCE = "at worst = (1 + error) × (1 + tolerance) − 1"
+OF_A_TIME = "at worst = (1 + error) / (1 + tolerance) − 1"
 SHARE = "share = error / allowance"
 
 

@@ -313,14 +313,14 @@ def _open(judgement: Judgement, link: JudgedLink, wanted: Wanted) -> OpenLink:
 def _fields(judgement: Judgement, link: JudgedLink, raw: Raw, keys: Keys) -> Iterator[Field]:
     """The fields of a link: what is asked of it first, then the allowance, then its name and what it hangs on."""
     head = f"link.{link.place}."
-    yield from _asked_fields(head, link.link.ask, keys)
+    asked = list(_asked_fields(head, link.link.ask, keys))
     source = _source_field(head, link, keys)
-    if source is not None:
-        yield source
+    yield from asked[:1]
+    yield from () if source is None else (source,)
     if "allowance" in link.link.ask:
-        yield Field(
-            f"{head}allowance", "text", "Own allowance", str(link.link.ask["allowance"]), placeholder="like ±2 %"
-        )
+        own = str(link.link.ask["allowance"])
+        yield Field(f"{head}allowance", "text", "Own allowance", own, placeholder="like ±2 %")
+    yield from asked[1:]
     yield Field(f"{head}name", "text", "Name", link.link.name, placeholder=link.load.title)
     yield _on_field(head, judgement.part, judgement.plan, raw)
 

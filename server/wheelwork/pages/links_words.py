@@ -237,8 +237,13 @@ def say_allowed(judged: JudgedLink) -> str:
 
 def name_settings(settings: Mapping[str, object]) -> str:
     """Settings as the value of a choice, the same text for the same settings: numbers exact, `139/8` as text."""
-    exact = {key: str(value) if isinstance(value, Fraction) else value for key, value in settings.items()}
-    return json.dumps(exact, separators=(",", ":"))
+    return json.dumps({key: _write_setting(value) for key, value in settings.items()}, separators=(",", ":"))
+
+
+def _write_setting(value: object) -> object:
+    if not isinstance(value, Fraction):
+        return value
+    return int(value) if value.denominator == 1 else str(value)
 
 
 def say_mixed(value: Told, parts: int = 1) -> str:

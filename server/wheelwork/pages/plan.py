@@ -115,7 +115,9 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
     link = fields.pop("plan", "")
     opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
-        return leave_to_plan({"plan": link}) if fragment else show_unopened(library, opened, "This form has lost its plan")
+        return (
+            leave_to_plan({"plan": link}) if fragment else show_unopened(library, opened, "This form has lost its plan")
+        )
     if "back" in fields and fields.get("before", "").strip():
         return _take_back(library, opened, fields, fragment)
     if fields.get("part", opened.plan.part) != opened.plan.part:
@@ -163,7 +165,9 @@ def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool
     last = open_link(library, link)
     if last.part is None or last.plan is None or present.plan is None:
         return (
-            leave_to_plan({"plan": link}) if fragment else show_unopened(library, last, "What stood before cannot be opened")
+            leave_to_plan({"plan": link})
+            if fragment
+            else show_unopened(library, last, "What stood before cannot be opened")
         )
     same = present.part is last.part
     changed = differing(last.part, present.plan, last.plan) if same else ["part"]
