@@ -79,7 +79,7 @@ def answer(fits: bool | None, complete: bool, admissible: int | None, searched: 
         (
             answer(None, False, None),
             "Not decided",
-            "Not decided within 0.4\u00a0s: whether any setting fits is open.",
+            "Time ended after 0.4\u00a0s: whether any setting fits is open.",
         ),
     ],
 )

@@ -60,7 +60,7 @@ def answer(fits: bool | None, complete: bool, admissible: int | None, searched: 
             "At least 12 settings fit",
             "Not decided within 0.4 s: there may be more, and better",
         ),
-        (answer(None, False, 0), "Not decided", "Not decided within 0.4 s: whether any setting fits is open."),
+        (answer(None, False, 0), "Not decided", "Time ended after 0.4 s: whether any setting fits is open."),
         (answer(True, False, None), "At least 1 setting fits", "Not decided within 0.4 s: there may be more"),
     ],
 )

@@ -63,7 +63,7 @@ def say_proof(answer: Answer, seconds: float, stopped: bool = False) -> str:
     taken = say_seconds(seconds)
     ended = f"Stopped after {taken}" if stopped else f"Not decided within {taken}"
     if answer.fits is None:
-        return f"{ended}: whether any setting fits is open."
+        return f"{'Stopped' if stopped else 'Time ended'} after {taken}: whether any setting fits is open."
     if answer.fits and not answer.complete:
         if answer.ordered and answer.solutions:
             return f"{ended}: how many fit in all. None is better than those listed."
