@@ -41,7 +41,10 @@ FACTS = NAMES | {
 
 @dataclass(frozen=True, slots=True)
 class FindingView:
-    """A finding in the list: glyph, bold sentence, quiet line, and its nearest mend's button or the row to go to."""
+    """A finding in the list: glyph, bold sentence, quiet line, and its nearest mend's button or where to go.
+
+    Whether it speaks of a link: no setting is searched for then, the Links page shows the choices.
+    """
 
     severity: str
     glyph: str
@@ -51,6 +54,7 @@ class FindingView:
     show: str
     show_key: str
     tried: str
+    link: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,6 +272,7 @@ def _finding(said: MendWords, finding: Finding) -> FindingView:
         show="" if row is None else f"Show {row.number}",
         show_key="" if row is None else row.key,
         tried=finding.tried,
+        link=bool(finding.link),
     )
 
 
