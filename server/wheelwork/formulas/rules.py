@@ -174,7 +174,7 @@ def _is_sum(node: _Node) -> bool:
 
 
 def _bracket(text: str) -> str:
-    return f"<mrow><mo>(</mo>{text}<mo>)</mo></mrow>"
+    return f'<mrow><mo stretchy="false">(</mo>{text}<mo stretchy="false">)</mo></mrow>'
 
 
 def _row(text: str) -> str:

@@ -14,7 +14,7 @@ from wheelwork.judge.rates import JudgedLink
 from wheelwork.links.families import standards_of
 from wheelwork.links.family import Allowance, Choice, Told, used_share
 from wheelwork.quantities.numbers import MINUS, NO_BREAK_SPACE, THIN_SPACE, group, write_cut, write_figures
-from wheelwork.quantities.units import FREQUENCY, SHARE, TIME, pick_unit
+from wheelwork.quantities.units import FREQUENCY, SHARE, TIME, pick_unit, say_quantity
 
 LABELS = {
     "rate": "Wanted rate",
@@ -261,3 +261,18 @@ def say_mixed(value: Told, parts: int = 1) -> str:
         return sign + group(str(whole))
     below = parts if (rest * parts).denominator == 1 else rest.denominator
     return f"{sign}{group(str(whole))} {int(rest * below)}/{below}"
+
+
+def say_part(share: Told) -> str:
+    """A share of something, to four figures: `87.5 %`."""
+    if not isinstance(share, int | Fraction):
+        return "–"
+    unit = "%" if share == 0 else pick_unit(Fraction(share), SHARE)
+    return f"{write_figures(Fraction(share) / SHARE.units[unit], 4)}{NO_BREAK_SPACE}{unit}"
+
+
+def say_time(seconds: Told) -> str:
+    """A time to four figures in the unit that suits it: `1.5 µs`, `−0.864 s`."""
+    if not isinstance(seconds, int | Fraction):
+        return "–"
+    return say_quantity(Fraction(seconds), TIME, 4)

@@ -15,7 +15,7 @@ from wheelwork.charts.axis import Axis
 from wheelwork.charts.lanes import ROOM_TICKS, rule_ticks
 from wheelwork.folders import find_folder
 from wheelwork.pages.links_view import SettingsView
-from wheelwork.pages.links_words import say_mixed
+from wheelwork.pages.links_words import say_mixed, say_part, say_time
 from wheelwork.pages.names import page_names
 from wheelwork.pages.rows import HeadView, RowView, SettingView
 from wheelwork.pages.standing import Standing
@@ -45,6 +45,8 @@ def environment() -> Environment:
         "draw_key": draw_key,
         "draw_settings": draw_settings,
         "say_mixed": say_mixed,
+        "say_part": say_part,
+        "say_time": say_time,
     }
     return made
 
