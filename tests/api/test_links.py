@@ -103,6 +103,17 @@ def test_a_plans_links_are_told_with_their_clock_and_their_choice(client: TestCl
     assert told["verdict"] == told["chosen"]["verdict"]
 
 
+def test_a_choice_that_is_judged_on_another_allowance_names_it(client: TestClient) -> None:
+    """8 samples a bit bear less than 16; the link's allowance is that of the choice that counts."""
+    plan = {**PLAN, "link": [{**CONSOLE, "chosen": {"oversampling": 16, "divisor": 6}}]}
+    [told] = client.post("/api/links", json={"plan": plan}).json()["links"]
+    assert told["allowance"]["highest"] == "1/50"
+    assert {each["oversampling"]: each.get("allowance", {}).get("highest") for each in told["choices"]} == {
+        16: None,
+        8: "3/200",
+    }
+
+
 def test_nothing_chosen_is_null(client: TestClient) -> None:
     [told] = client.post("/api/links", json={"plan": PLAN}).json()["links"]
     assert told["chosen"] is None

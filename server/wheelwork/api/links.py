@@ -101,7 +101,7 @@ def tell_links(part: Part, links: tuple[JudgedLink, ...]) -> dict[str, Any]:
 
 def _tell_link(judged: JudgedLink) -> dict[str, Any]:
     clock = judged.clock
-    told = {"choices": [], "allowance": None} if judged.answer is None else tell_link_answer(judged.answer)
+    choices = () if judged.answer is None else judged.answer.choices
     return {
         "name": judged.title,
         "load": judged.link.load,
@@ -110,22 +110,25 @@ def _tell_link(judged: JudgedLink) -> dict[str, Any]:
         "nominal": exact(clock.nominal) if clock else None,
         "lowest": exact(clock.lowest) if clock else None,
         "highest": exact(clock.highest) if clock else None,
-        **told,
+        "choices": [tell_choice(choice, judged.allowance) for choice in choices],
+        "allowance": _tell_allowance(judged.allowance),
         "verdict": judged.verdict,
-        "chosen": None if judged.chosen is None else tell_choice(judged.chosen),
+        "chosen": None if judged.chosen is None else tell_choice(judged.chosen, judged.allowance),
     }
 
 
 def tell_link_answer(answer: LinkAnswer) -> dict[str, Any]:
     """A family's answer: its choices, the best first, the allowance with its source, the verdict."""
     return {
-        "choices": [tell_choice(choice) for choice in answer.choices],
-        "allowance": None if answer.allowance is None else _tell_allowance(answer.allowance),
+        "choices": [tell_choice(choice, answer.allowance) for choice in answer.choices],
+        "allowance": _tell_allowance(answer.allowance),
         "verdict": answer.verdict,
     }
 
 
-def _tell_allowance(allowance: Allowance) -> dict[str, str | None]:
+def _tell_allowance(allowance: Allowance | None) -> dict[str, str | None] | None:
+    if allowance is None:
+        return None
     return {
         "lowest": exact(allowance.lowest),
         "highest": exact(allowance.highest),
@@ -133,8 +136,9 @@ def _tell_allowance(allowance: Allowance) -> dict[str, str | None]:
     }
 
 
-def tell_choice(choice: Choice) -> dict[str, Any]:
-    """A choice: its settings and what follows from them, then rate, error and verdict."""
+def tell_choice(choice: Choice, allowance: Allowance | None) -> dict[str, Any]:
+    """A choice: its settings and what follows from them, rate, error and verdict; its allowance where it is another."""
+    other = choice.allowance is not None and choice.allowance != allowance
     return {
         **_tell_values(choice.settings),
         **_tell_values(choice.told),
@@ -143,6 +147,7 @@ def tell_choice(choice: Choice) -> dict[str, Any]:
         "error_lowest": exact(choice.error_lowest),
         "error_highest": exact(choice.error_highest),
         "verdict": choice.verdict,
+        **({"allowance": _tell_allowance(choice.allowance)} if other else {}),
     }
 
 

@@ -98,7 +98,7 @@ class ToldChoice(BaseModel):
     """A way to set the generator: the family's settings by name, exact ratios as strings, counts as whole numbers.
 
     `error` is the nominal rate's share off the one asked for, `error_lowest` and `error_highest` with the clock at the
-    ends of its tolerance; null where no rate was asked for.
+    ends of its tolerance; null where no rate was asked for. `allowance` stands here only where it is not the answer's.
     """
 
     model_config = ConfigDict(extra="allow")
@@ -109,6 +109,7 @@ class ToldChoice(BaseModel):
     error_lowest: Exact | None
     error_highest: Exact | None
     verdict: LinkVerdict
+    allowance: ToldAllowance | None = None
 
 
 class LinkAnswered(Answer):
