@@ -10,7 +10,7 @@ entry. Rows count from 0. `tests/links/rows/test_tally.py` counts.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -40,14 +40,19 @@ def rows(key: str) -> list[tuple[Any, Any]]:
     return [(ENTRIES[key], row) for row in ENTRIES[key]["rows"]]
 
 
-def each_row(*keys: str, but: Mapping[int, str] | None = None) -> pytest.MarkDecorator:
-    """Give a test every row of these entries as `entry` and `row`; `but` names rows left out, with the reason."""
+def each_row(
+    *keys: str, but: Mapping[int, str] | None = None, only: Collection[int] | None = None
+) -> pytest.MarkDecorator:
+    """Give a test every row of these entries as `entry` and `row`.
+
+    `but` names rows left out, with the reason; `only` those taken, where another test takes the rest.
+    """
     cases = []
     for key in keys:
         for index, pair in enumerate(rows(key)):
             if but and index in but:
                 REASONS[key, index] = but[index]
-            else:
+            elif only is None or index in only:
                 CHECKED.add((key, index))
                 cases.append(pytest.param(*pair, id=f"{key}-{index}"))
     return pytest.mark.parametrize(("entry", "row"), cases)

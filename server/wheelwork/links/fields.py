@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any, TypeVar
 
@@ -114,7 +114,7 @@ class Fields:
             if not isinstance(raw, str) or raw not in offered:
                 like = nearest(raw, offered) if isinstance(raw, str) else None
                 offer = f"did you mean {like}? " if like else ""
-                raise Unreadable(f"{quote(raw)} is not known here", f"{offer}{name_list(list(offered))} are")
+                raise Unreadable(f"{quote(raw)} is not known here", f"{offer}{_allowed(offered)}")
             return raw
 
         return self.take(key, read, default)
@@ -126,11 +126,14 @@ class Fields:
                 known = list(dict.fromkeys(self.known))
                 like = nearest(str(key), known)
                 offer = f"did you mean {like}? " if like else ""
-                self.problems.append(
-                    Problem(f"{self.where}.{key}", f"{quote(key)} is no key here", f"{offer}{name_list(known)} are")
-                )
+                allowed = f"{offer}{_allowed(known)}"
+                self.problems.append(Problem(f"{self.where}.{key}", f"{quote(key)} is no key here", allowed))
         if self.problems:
             raise Refused(self.problems)
+
+
+def _allowed(names: Sequence[str]) -> str:
+    return f"{name_list(names)} {'is' if len(names) == 1 else 'are'}"
 
 
 def _positive(raw: Any, kind: Unit) -> Fraction:
