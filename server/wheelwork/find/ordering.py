@@ -170,19 +170,23 @@ class Ordering:
         low = min(map(worth, at), default=-inf)
         if len(at) < wanted or isinf(low):
             return sorted(at, key=worth, reverse=True)
-        high: Score = _best_possible(first, at)
+        high: Score = Fraction(0) if first.kind == "least error" else inf
         while low < high:
             above = taken(low, False)
             if len(above) < wanted:
                 break
             at, low = above, min(map(worth, above))
-            middle = _between(low, high)
+            if isinf(low):
+                return at
+            middle = _between(low, _likely_end(low, high))
             if middle is not None:
                 tried = taken(middle, True)
                 if len(tried) < wanted:
                     high = middle
                 else:
                     at, low = tried, min(map(worth, tried))
+                    if isinf(low):
+                        return at
         else:  # none can be better than the threshold
             above = []
         above.sort(key=worth, reverse=True)
@@ -203,15 +207,11 @@ def _at_least(preference: Preference, limits: Limits, value: Score, belongs: boo
     return replace(limits, detector=(bound, not belongs))
 
 
-def _best_possible(preference: Preference, found: list[Found]) -> Score:
-    """A value that none can pass."""
-    match preference.kind:
-        case "least error":
-            return Fraction(0)
-        case "most room":
-            return Fraction(1)
-    clocks = (clock.nominal for each in found for clock in each.judgement.clocks.values())
-    return 1000 * max(clocks)
+def _likely_end(low: Score, high: Score) -> Score:
+    """Up to where to look for a better threshold: the proven end, else some way above what is reached."""
+    if not isinf(high):
+        return high
+    return Fraction(1) if low < 1 else 4 * Fraction(low)
 
 
 def _between(low: Score, high: Score) -> Fraction | None:
