@@ -188,6 +188,18 @@ def test_a_finding_tells_by_how_much_and_the_nearest_mends_it(client: TestClient
     assert "3 of 4 links keep their rate" in text_of(mended)
 
 
+def test_a_failing_link_has_the_nearest_change_of_one_setting_as_its_mend(client: TestClient) -> None:
+    """8 MHz * 28 / 4 / 2 = 28 MHz = 8 * 1 * 3.5 MBd: the PLL at 28 makes the rate exactly, and harms nothing."""
+    page = client.get(address_of(plan_with(TOO_FAST))).text
+    button = re.search(r'name="mend" value="([^"]+)" id="link-mend-1">([^<]+)<', page)
+    assert button is not None
+    assert text_of(button[2]) == "Set 2.2 to ×28"
+    assert "gives 3 500 000.000 Bd, uses under 1 % of the allowance." in text_of(page)
+    mended = post(client, plan_with(TOO_FAST), mend=unescape(button[1]))
+    assert "The one link keeps its rate" in text_of(mended)
+    assert raw_in(mended)["set"]["main"]["feedback"] == 28
+
+
 def test_a_wanted_clock_is_handed_to_the_search(client: TestClient) -> None:
     """÷ 1 1/16 of 8 samples makes 3.5 MBd from 3.5 * 8 * 17 / 16 = 29.75 MHz; 2 % less 30 ppm remain for the clock."""
     answer = client.post("/links", data={"plan": link_of(FOUR), "target": "3"}, follow_redirects=False)

@@ -4,22 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from time import monotonic
 from urllib.parse import urlencode
 
 from anyio import to_thread
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
+from wheelwork.find.link_mends import seek_link_mend
+from wheelwork.findings import Mend
 from wheelwork.judge import Judgement, judge
 from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.pages.before import put_before, take_before
 from wheelwork.pages.changes import differing
 from wheelwork.pages.form import read_fields, read_form
+from wheelwork.pages.kept import Kept
 from wheelwork.pages.links_form import NEW, LinksRead, read_links_form, start_link, without_link
 from wheelwork.pages.links_target import with_target
-from wheelwork.pages.links_view import Wanted, build_links, first_on, say_sum
+from wheelwork.pages.links_view import Wanted, build_links, first_on, nearest_mends, say_sum
+from wheelwork.pages.links_words import say_errors
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link
+from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan import (
     acts_of,
     add_mends,
@@ -42,6 +48,8 @@ NAME = PageName("Links", "/links", 3)
 
 Fields = dict[str, str]
 MOST_OPEN = 64
+SECONDS_FOR_MENDS = 0.15
+MOST_MENDS_KEPT = 500
 
 
 @router.get("/links")
@@ -179,8 +187,6 @@ def _say(judgement: Judgement, read: LinksRead, changed: bool, fields: Fields) -
 
 def _say_link(judgement: Judgement, read: LinksRead, fields: Fields) -> str:
     """What became of the link that was changed."""
-    from wheelwork.pages.links_words import say_errors
-
     links = judge_links(judgement)
     place = read.added if read.added is not None else _changed_place(fields)
     link: JudgedLink | None = links[place] if place is not None and 0 <= place < len(links) else None
@@ -213,9 +219,27 @@ def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool
     return _show(judgement, wanted, fragment)
 
 
+_MENDS: Kept[dict[int, Mend]] = Kept(MOST_MENDS_KEPT)
+
+
+def _seek_mends(judgement: Judgement, link: str) -> dict[int, Mend]:
+    """The mends of the links that fail, as far as the time goes; those of a plan that was asked before are kept."""
+    failing = [each.place for each in judge_links(judgement) if not each.keeps and not nearest_mends(each)]
+    if not failing:
+        return {}
+    key = (outline_of(judgement.part), link)
+    known = _MENDS.find(key)
+    if known is not None:
+        return known
+    ends = monotonic() + SECONDS_FOR_MENDS
+    sought = {place: seek_link_mend(judgement, place, lambda: monotonic() < ends) for place in failing}
+    mends = {place: found.mend for place, found in sought.items() if found.mend is not None}
+    return _MENDS.keep(key, mends) if all(found.finished for found in sought.values()) else mends
+
+
 def _show(judgement: Judgement, wanted: Wanted, fragment: bool = False) -> Response:
     """The page of a plan, or its fragment with the address that carries it."""
     link = permalink_of(judgement.plan, judgement.part)
-    page = build_links(add_mends(judgement, link), link, wanted)
+    page = build_links(add_mends(judgement, link), link, wanted, _seek_mends(judgement, link))
     headers = {"HX-Replace-Url": "/links?" + urlencode({"plan": link})} if fragment else None
     return render("links/_form.html" if fragment else "links/_page.html", 200, headers, page=page, fragment=fragment)

@@ -8,8 +8,10 @@ from typing import Any
 
 from wheelwork.charts.errors import ErrorPicture
 from wheelwork.clocks.propagate import Clock
-from wheelwork.findings import Finding
+from wheelwork.find.mends import apply_mend
+from wheelwork.findings import Finding, Mend
 from wheelwork.judge import Judgement
+from wheelwork.judge.judgement import reckon
 from wheelwork.judge.rate_words import say_allowance
 from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.judge.remarks import amount
@@ -40,6 +42,8 @@ from wheelwork.pages.links_words import (
     say_rate,
     say_wanted,
 )
+from wheelwork.pages.mend_words import MendView, mend_label, name_acts, write_act
+from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import SumView, say_temperatures, view_sum
 from wheelwork.pages.words import lower_first
 from wheelwork.part.nodes import Load, Part, Selector
@@ -48,6 +52,8 @@ from wheelwork.plan.plan import Plan
 from wheelwork.quantities.spans import say_tolerance, write_temperatures
 from wheelwork.quantities.units import say_frequency
 
+Mends = Mapping[int, Mend]
+"""The mends of links that do not keep their rate, by their places."""
 MOST_NEAREST = 5
 """So many of the choices that come nearest stand in an open row."""
 
@@ -130,6 +136,7 @@ class LinkFinding:
     place: int
     nearest: bool
     target: bool
+    mend: MendView | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +184,8 @@ class Wanted:
     focus: str = ""
 
 
-def build_links(judgement: Judgement, permalink: str, wanted: Wanted) -> LinksPage:
-    """The page of a judgement (with its mends)."""
+def build_links(judgement: Judgement, permalink: str, wanted: Wanted, mends: Mends) -> LinksPage:
+    """The page of a judgement (with its mends), with the mends of its links by their places."""
     part, plan = judgement.part, judgement.plan
     links = judge_links(judgement)
     head = _head(links)
@@ -192,7 +199,7 @@ def build_links(judgement: Judgement, permalink: str, wanted: Wanted) -> LinksPa
         head=head,
         line=_line(judgement, links),
         groups=tuple(_groups(judgement, links, wanted)),
-        findings=tuple(_findings(links)),
+        findings=tuple(_findings(judgement, links, mends)),
         sum=view_sum(judgement, permalink),
         open=wanted.open,
         new=None if wanted.draft is None else _new_link(part, plan, wanted.draft, wanted.faults),
@@ -411,11 +418,26 @@ def _choices(link: JudgedLink) -> Iterator[ChoiceView]:
         yield ChoiceView(value, value == ours, _settings(link, choice), rate, error, said.glyph, said.short)
 
 
-def _findings(links: tuple[JudgedLink, ...]) -> Iterator[LinkFinding]:
+def _findings(judgement: Judgement, links: tuple[JudgedLink, ...], mends: Mends) -> Iterator[LinkFinding]:
     """The findings of all links, what stops first."""
     found = [(link, finding) for link in links for finding in link.findings]
     for severity in ("stop", "caution", "note"):
-        yield from (_finding(link, finding) for link, finding in found if finding.severity == severity)
+        for link, finding in found:
+            if finding.severity == severity:
+                told = _finding(link, finding)
+                mend = mends.get(link.place) if severity == "stop" and not told.nearest else None
+                yield told if mend is None else replace(told, mend=_view_mend(judgement, mend, link.place))
+
+
+def _view_mend(judgement: Judgement, mend: Mend, place: int) -> MendView:
+    """A link's mend in words: the act, what it makes of the link, its button."""
+    part, named = judgement.part, name_acts(judgement.part, mend)
+    link = judge_links(reckon(part, apply_mend(judgement.plan, mend)))[place]
+    said = say_errors(link, link.choice)
+    rate = None if link.choice is None else link.choice.rate
+    runs = "what is asked" if rate is None else say_rate(rate, link.family.rate_unit)
+    sentence = f"{named} gives {runs}, {said.words}."
+    return MendView(named, sentence, mend_label(part, outline_of(part), mend, ""), write_act(mend))
 
 
 def _finding(link: JudgedLink, finding: Finding) -> LinkFinding:
@@ -427,12 +449,12 @@ def _finding(link: JudgedLink, finding: Finding) -> LinkFinding:
         what=finding.what,
         detail=finding.detail,
         place=link.place,
-        nearest=finding.severity != "note" and _nearest_mends(link),
+        nearest=finding.severity != "note" and nearest_mends(link),
         target=stops and bool(link.choice and link.choice.error),
     )
 
 
-def _nearest_mends(link: JudgedLink) -> bool:
+def nearest_mends(link: JudgedLink) -> bool:
     """Whether the nearest choice keeps the rate where the plan's own does not."""
     order = ("inside", "tight")
     if link.chosen is None or link.answer is None or link.answer.verdict not in order:

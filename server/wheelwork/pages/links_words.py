@@ -152,7 +152,7 @@ def say_errors(judged: JudgedLink, choice: Choice | None) -> ErrorWords:
         return ErrorWords("", "", None, "stopped", "stopped", "stopped", "Not running", "Not running")
     if choice is None:
         return ErrorWords("–", "", None, "outside", "over", "outside", "Cannot be met", "cannot be met")
-    error, allowance = choice.error, judged.allowance
+    error, allowance = choice.error, _allowance(judged, choice)
     told = "–" if error is None else say_error(error)
     if error is None or allowance is None or (allowance.lowest is None and allowance.highest is None):
         return _plain(judged, choice, told)
@@ -163,6 +163,11 @@ def say_errors(judged: JudgedLink, choice: Choice | None) -> ErrorWords:
     words, short = _say_verdict(judged, choice, verdict, max(used, key=abs))
     picture = draw_error(used[0], min(used[1:]), max(used[1:]), *walls)
     return ErrorWords(told, _say_with_tolerance(choice), picture, mark, glyph, verdict, words, short)
+
+
+def _allowance(judged: JudgedLink, choice: Choice) -> Allowance | None:
+    """The allowance that a choice is judged by: its own where it has one."""
+    return choice.allowance or (None if judged.answer is None else judged.answer.allowance)
 
 
 def _plain(judged: JudgedLink, choice: Choice, told: str) -> ErrorWords:
