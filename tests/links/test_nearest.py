@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wheelwork.links.nearest import values_above, values_below, values_near
+from wheelwork.links.nearest import Ordered, values_above, values_below, values_near
 from wheelwork.quantities.ratios import RatioSet, read_ratios
 
 SETS = st.sampled_from(["1..9", "4..40 step 4", "3..3", "2..9 step 3"]).map(read_ratios) | st.lists(
@@ -25,6 +25,17 @@ def test_both_sides_hold_every_value_once_from_the_aim_outwards(offered: RatioSe
     every = all_values(offered, parts)
     assert list(values_below(offered, parts, aim)) == [each for each in reversed(every) if each <= aim]
     assert list(values_above(offered, parts, aim)) == [each for each in every if each > aim]
+
+
+MIXED = st.sampled_from([[1, 2, 40, "4..9"], ["4..40 step 4", 5, 3], [7], ["3..6"]]).map(read_ratios)
+
+
+@given(SETS | MIXED, AIMS)
+def test_a_set_put_in_order_answers_as_the_set_does(offered: RatioSet, bound: Fraction) -> None:
+    ordered = Ordered(offered)
+    assert ordered.at_most(bound) == offered.at_most(bound)
+    assert ordered.at_least(bound) == offered.at_least(bound)
+    assert [whole for whole in range(62) if whole in ordered] == [whole for whole in range(62) if whole in offered]
 
 
 @given(SETS, st.integers(1, 8), AIMS, st.integers(1, 4))

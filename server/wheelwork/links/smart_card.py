@@ -1,7 +1,7 @@
 """Smart cards with contacts: a bit lasts F / D clocks of the card, F and D coded in its answer to reset.
 
 Sources: ISO/IEC 7816-3:2006, table 7 (F and the highest clock) and table 8 (D). Unless agreed otherwise F = 372, D = 1.
-The row D = 64 and the least clock of 1 MHz stand in the edition of 2006.
+D = 64 came with the edition of 2006 (figure not confirmed).
 
 Worked value: 3.5712 MHz with F = 372 and D = 1 makes 9600 bit/s exactly.
 

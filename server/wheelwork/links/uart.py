@@ -47,7 +47,7 @@ from wheelwork.links.family import (
     verdict_of,
 )
 from wheelwork.links.fields import Fields, Refused, read_number_of
-from wheelwork.links.nearest import values_above, values_below
+from wheelwork.links.nearest import Ordered, values_above, values_below
 from wheelwork.links.serial_standards import STANDARDS
 from wheelwork.links.standards import take_rate, take_standard
 from wheelwork.quantities.ratios import RatioSet, read_ratios
@@ -135,11 +135,11 @@ class Uart(Family[Generator, Ask]):
         def row(oversampling: Fraction, side: Iterator[Fraction]) -> Iterator[tuple[Fraction, Fraction]]:
             return ((oversampling, divisor) for divisor in side)
 
-        rows = []
+        rows, divisors = [], Ordered(generator.divisor)
         for oversampling in generator.oversampling:
             aim = feed.nominal / (oversampling * ask.rate)
             for values in (values_below, values_above):
-                rows.append(row(oversampling, values(generator.divisor, generator.fraction_of, aim)))
+                rows.append(row(oversampling, values(divisors, generator.fraction_of, aim)))
         return merge(*rows, key=key)
 
     def _choice(self, feed: Feed, ask: Ask, oversampling: Fraction, divisor: Fraction) -> Choice:
