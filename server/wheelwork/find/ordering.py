@@ -18,7 +18,7 @@ from wheelwork.find.prices import NOTHING, Prices, prices_of
 from wheelwork.find.problem import NO_LIMITS, Limits, Problem
 from wheelwork.find.question import Preference, Question
 from wheelwork.find.scores import Score, value_of
-from wheelwork.find.seeking import Found, Seeker
+from wheelwork.find.seeking import Found, Key, Seeker, is_new
 
 MOST_TIES = 150
 """So many settings of equal cost are put in the order of the further preferences; more are left in the sheet's."""
@@ -148,13 +148,14 @@ class Ordering:
 
     def _by_threshold(self, first: Preference, rest: Preferences, limits: Limits) -> Iterator[Found]:
         """Batch by batch, each twice as large: the best so many by a value that is no sum."""
-        given, wanted = 0, max(self.wanted, 1)
+        given: set[Key] = set()
+        wanted = max(self.wanted, 1)
         while True:
             batch = self._best_by_threshold(first, rest, limits, wanted)
-            yield from batch[given:]
+            yield from (found for found in batch if is_new(found, given))
             if len(batch) < wanted:
                 return
-            given, wanted = wanted, 2 * wanted
+            wanted *= 2
 
     def _best_by_threshold(self, first: Preference, rest: Preferences, limits: Limits, wanted: int) -> list[Found]:
         """The so many best: raised until fewer lie above the threshold, the last places filled from those on it."""

@@ -54,8 +54,12 @@ class _Region:
         return following is not None
 
 
-def _once(found: Found, given: set[tuple[str, frozenset[tuple[str, Value]]]]) -> bool:
-    """Whether a setting has not been given before; regions parted from one that was read meet its settings again."""
+Key = tuple[str, frozenset[tuple[str, Value]]]
+"""What tells one setting from another: core-voltage step and settings."""
+
+
+def is_new(found: Found, given: set[Key]) -> bool:
+    """Whether a setting has not been given before; it is noted as given."""
     key = (found.plan.core_voltage, frozenset(settings_that_matter(found.judgement).items()))
     if key in given:
         return False
@@ -134,7 +138,7 @@ class Seeker:
 
         for step in self.steps:
             enter(step, limits)
-        given: set[tuple[str, frozenset[tuple[str, Value]]]] = set()
+        given: set[Key] = set()  # regions parted from one that was read meet its settings again
         while heap:
             _, place, number, region = heappop(heap)
             found, rule = region.head, self._broken(region.head)
@@ -142,7 +146,7 @@ class Seeker:
                 for part in _parted(region.limits, rule, found):
                     enter(region.step, part)
                 continue
-            if not self.part.rules or _once(found, given):
+            if not self.part.rules or is_new(found, given):
                 yield found
             if region.advance():
                 heappush(heap, (region.head.cost, place, number, region))
