@@ -275,4 +275,4 @@ def _is_met(target: Target, judgement: Judgement) -> bool:
     )
 
 
-__all__ = ["Found", "PricesAt", "SearchFault", "Seeker", "Undecided", "fits"]
+__all__ = ["Found", "Key", "PricesAt", "SearchFault", "Seeker", "Undecided", "fits", "is_new"]
