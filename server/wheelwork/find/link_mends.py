@@ -9,7 +9,7 @@ more. Nearest: least change of the core clock, then of all clocks (the product o
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from heapq import merge
 from itertools import islice
@@ -96,10 +96,11 @@ def _after(judgement: Judgement, mend: Mend, place: int) -> Judgement | None:
     part, plan = judgement.part, apply_mend(judgement.plan, mend)
     if unfitted(part, plan):
         return None
-    links = judge_links(reckon(part, plan))
-    if links[place].clock is None or not links[place].keeps:
+    alone = judge_links(reckon(part, replace(plan, links=plan.links[place : place + 1])))[0]
+    if alone.clock is None or not alone.keeps:
         return None
     after = judge(part, plan)
+    links = judge_links(after)
     kept = all(then.keeps for now, then in zip(judge_links(judgement), links, strict=True) if now.keeps)
     return after if kept and _stops(after) <= _stops(judgement) else None
 
