@@ -148,6 +148,8 @@ def test_what_cannot_be_taken_is_told_at_its_field_and_the_plan_stays(client: Te
 
 def test_a_link_is_added_in_two_steps_and_opened(client: TestClient) -> None:
     begun = post(client, FOUR, add="yes")
+    assert 'id="f-link.new.on"' in begun
+    begun = post(client, FOUR, link_new_on="serial_port/uart")
     assert 'id="f-link.new.rate"' in begun
     assert "It joins the list once it says what is wanted: a rate such as" in text_of(begun).replace("write ", "")
     on = re.search(r'<option value="([^"]+/uart)"', begun)

@@ -17,7 +17,7 @@ from fractions import Fraction
 from functools import lru_cache
 from html import escape
 
-from wheelwork.quantities.numbers import MINUS, write_exact
+from wheelwork.quantities.numbers import MINUS, group, write_exact
 
 _TOKEN = re.compile(
     r"\s*(?:(?P<number>\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_]*(?: [a-z][a-z0-9_]*)*)|(?P<sign>[-−+×·*/÷()]))"
@@ -193,8 +193,10 @@ def written(words: str) -> str:
 
 def _write(value: Fraction) -> str:
     """A number exactly: in digits where they end, else as a fraction."""
-    digits = write_exact(value)
+    digits = write_exact(abs(value))
+    sign = MINUS if value < 0 else ""
     if "/" not in digits:
-        return f"<mn>{digits.replace('-', MINUS)}</mn>"
-    above, _, below = digits.replace("-", MINUS).partition("/")
-    return f"<mfrac><mn>{above}</mn><mn>{below}</mn></mfrac>"
+        whole, point, part = digits.partition(".")
+        return f"<mn>{sign}{group(whole)}{point}{part}</mn>"
+    above, _, below = digits.partition("/")
+    return f"<mfrac><mn>{sign}{group(above)}</mn><mn>{group(below)}</mn></mfrac>"

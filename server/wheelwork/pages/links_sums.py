@@ -13,6 +13,7 @@ from wheelwork.judge.rate_words import say_allowance
 from wheelwork.judge.rates import JudgedLink
 from wheelwork.links.family import Choice
 from wheelwork.pages.links_words import say_error, say_rate
+from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_figures
 from wheelwork.quantities.units import say_frequency
 
 ERROR = "error = rate / wanted − 1"
@@ -112,7 +113,7 @@ def _used(link: JudgedLink, error: Fraction) -> Iterator[SumLine]:
     if not side:
         return
     label = f"Of {say_allowance(allowance)}"
-    percent = f"{float(error / side * 100):.3g} %"
+    percent = f"{write_figures(error / side * 100)}{NO_BREAK_SPACE}%"
     yield _line(label, SHARE, {"error": _share(error), "allowance": _share(side)}, percent)
 
 

@@ -34,7 +34,8 @@ def target_of(link: JudgedLink) -> Target | None:
     wanted = link.clock.nominal * off if link.family.rate_unit == "s" else link.clock.nominal / off
     within = None if link.allowance is None else _share(link, link.allowance)
     if link.allowance is not None and link.allowance.lowest is None and link.allowance.highest is not None:
-        return Target(link.link.load, at_most=wanted * (1 + link.allowance.highest))
+        most = wanted * (1 + link.allowance.highest)
+        return Target(link.link.load, at_most=most / (1 + link.clock.tolerance.highest))
     return Target(link.link.load, frequency=wanted, within=within)
 
 

@@ -278,7 +278,7 @@ def _row(judgement: Judgement, link: JudgedLink, wanted: Wanted) -> LinkRow:
         title=link.title,
         kind=say_kind(link),
         wanted=say_wanted(link),
-        settings=_settings(link, choice),
+        settings=settings_view(link, choice),
         fixed=bool(link.link.chosen),
         rate="–" if choice is None or choice.rate is None else say_rate(choice.rate, link.family.rate_unit),
         error=said.error,
@@ -294,7 +294,8 @@ def _row(judgement: Judgement, link: JudgedLink, wanted: Wanted) -> LinkRow:
     )
 
 
-def _settings(link: JudgedLink, choice: Choice | None) -> SettingsView | None:
+def settings_view(link: JudgedLink, choice: Choice | None) -> SettingsView | None:
+    """A choice's settings for the template of its family; None where nothing is offered."""
     if choice is None:
         return None
     return SettingsView(link.family.name, choice.settings, choice.told, link.load.generators.get(link.family.name))
@@ -403,8 +404,11 @@ def _on_field(head: str, part: Part, plan: Plan, raw: Mapping[str, Any]) -> Fiel
 
 
 def _choices(link: JudgedLink) -> Iterator[ChoiceView]:
-    """The choices that come nearest, that of the plan among them; before them, that the nearest always counts."""
-    if link.answer is None:
+    """The choices that come nearest, that of the plan among them; before them, that the nearest always counts.
+
+    None where there is nothing to set.
+    """
+    if link.answer is None or not any(choice.settings for choice in link.answer.choices):
         return
     ours = None if link.chosen is None else name_settings(link.chosen.settings)
     yield ChoiceView(NEAREST, ours is None, None, "", "", "", "")
@@ -415,7 +419,7 @@ def _choices(link: JudgedLink) -> Iterator[ChoiceView]:
         value, said = name_settings(choice.settings), say_errors(link, choice)
         rate = "–" if choice.rate is None else say_rate(choice.rate, link.family.rate_unit)
         error = "–" if choice.error is None else say_error(choice.error)
-        yield ChoiceView(value, value == ours, _settings(link, choice), rate, error, said.glyph, said.short)
+        yield ChoiceView(value, value == ours, settings_view(link, choice), rate, error, said.glyph, said.short)
 
 
 def _findings(judgement: Judgement, links: tuple[JudgedLink, ...], mends: Mends) -> Iterator[LinkFinding]:
