@@ -1,0 +1,55 @@
+"""Pairs of factors: against trying every pair, and the examples TIM-PERIOD (exhaustive, own numbers)."""
+
+from __future__ import annotations
+
+import random
+from fractions import Fraction
+
+import pytest
+
+from wheelwork.links.products import nearest_products
+from wheelwork.quantities.ratios import RatioSet, read_ratios
+
+FIRST = ["1..12", "3..9", [1, 2, 4, 8], "2..20 step 3"]
+SECOND = ["1..15", "5..11", [1, 3, 7, 20], "2..30 step 4"]
+
+
+def tried(first: RatioSet, second: RatioSet, wanted: Fraction) -> list[tuple[int, int]]:
+    """Every pair, the nearest first."""
+    pairs = [(int(a), int(b)) for a in first for b in second]
+    return sorted(pairs, key=lambda pair: (abs(pair[0] * pair[1] - wanted), -pair[1]))
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_nearest_pairs_are_those_of_trying_all(seed: int) -> None:
+    dice = random.Random(seed)
+    for _ in range(20):
+        first, second = read_ratios(dice.choice(FIRST)), read_ratios(dice.choice(SECOND))
+        wanted = Fraction(dice.randint(1, 400), dice.randint(1, 7))
+        found, every = nearest_products(first, second, wanted, 3), tried(first, second, wanted)
+        assert found[0] == every[0]
+        assert [abs(a * b - wanted) for a, b in found[:3]] == [abs(a * b - wanted) for a, b in every[:3]]
+        by_rate = min(abs(wanted / (a * b) - 1) for a, b in every)
+        assert min(abs(wanted / (a * b) - 1) for a, b in found) == by_rate
+
+
+@pytest.mark.parametrize(
+    ("wanted", "pair"),
+    [
+        (Fraction(64_000_000), (1000, 64000)),
+        (Fraction(72_000), (2, 36000)),
+        (Fraction(16_000_000, 440), (1, 36364)),
+        (Fraction(16_000_000), (250, 64000)),
+        (Fraction(1_105_920_000, 777), (24, 59305)),
+    ],
+)
+def test_sixteen_bits_each(wanted: Fraction, pair: tuple[int, int]) -> None:
+    """TIM-PERIOD-1 to 5: prescaler and reload, the larger reload among equals."""
+    sixteen = read_ratios("1..65536")
+    assert nearest_products(sixteen, sixteen, wanted, 1)[0] == pair
+
+
+def test_a_number_beyond_all_products_has_its_nearest_too() -> None:
+    sixteen = read_ratios("1..65536")
+    assert nearest_products(sixteen, sixteen, Fraction(2**40), 2) == [(65536, 65536), (65535, 65536)]
+    assert nearest_products(sixteen, sixteen, Fraction(1, 3), 1) == [(1, 1)]
