@@ -28,8 +28,8 @@ document.addEventListener("htmx:after:swap", (event) => {
   const head = fieldsForm()?.querySelector("h1");
   document.title = `${head?.dataset.title ?? head?.textContent ?? "Plan"} · Wheelwork`;
   const name = document.getElementById("said")?.dataset.focus;
-  const mended = name ? document.getElementById(`f-${name}`) : null;
-  if (mended) { mended.focus(); restore(mended); }
+  const mended = name ? document.getElementById(`f-${name}`) ?? document.getElementById(name) : null;
+  if (mended) { mended.focus(); if (mended.matches("input, select")) restore(mended); }
   const at = document.activeElement;
   if (at?.ariaInvalid) document.getElementById(`w-${at.name}`)?.scrollIntoView({ block: "nearest" });
 });

@@ -76,6 +76,8 @@ def test_a_link_is_added_and_taken_out_and_that_taken_back(open_page: OpenPage) 
     page = open_page(address_of(FOUR))
     page.get_by_role("button", name="Add a link").click()
     expect(page.locator(field_new("on"))).to_be_focused()
+    page.locator(field_new("on")).select_option("serial_port/uart")
+    expect(page.locator(field_new("frame"))).to_be_visible()
     page.locator(field_new("rate")).fill("115200 Bd")
     page.locator(field_new("name")).fill("Console")
     page.keyboard.press("Tab")
@@ -89,6 +91,20 @@ def test_a_link_is_added_and_taken_out_and_that_taken_back(open_page: OpenPage) 
 
 def field_new(key: str) -> str:
     return f'[id="f-link.new.{key}"]'
+
+
+def test_the_focus_goes_where_a_button_acted(open_page: OpenPage) -> None:
+    page = open_page(address_of(FOUR))
+    page.get_by_role("button", name="Open it").first.click()
+    expect(page.locator("#eq-link-2")).to_be_focused()
+    page.locator("#close-2").click()
+    expect(page.locator("#eq-link-2")).to_be_focused()
+    page.get_by_role("button", name="Use the nearest").click()
+    expect(page.locator("#eq-link-2")).to_be_focused()
+    expect(page.locator("#links-sum")).to_contain_text("3 of 4 links")
+    page.get_by_role("button", name="Take it back").click()
+    expect(page.locator("#links-sum")).to_be_focused()
+    expect(page.locator("#said")).to_contain_text("Taken back. 2 of 4 links")
 
 
 def test_a_wanted_clock_leads_to_the_search(open_page: OpenPage) -> None:

@@ -167,12 +167,17 @@ def _draft(part: Part, plan: Plan, read: LinksRead, fields: Fields) -> dict[str,
 
 
 def _focus(read: LinksRead, fields: Fields) -> str:
-    """The field to go to after a button that made it."""
+    """Where to go after a button: to what it made, to the row it acts in, to the sentence of sum."""
     if "add" in fields:
         return f"link.{NEW}.on"
     if read.added is not None:
         return f"link.{read.added}.name"
-    return "add" if "drop" in fields or "leave" in fields else ""
+    if "drop" in fields or "leave" in fields:
+        return "add"
+    if "mend" in fields:
+        return "links-sum"
+    place = _number(fields.get("toggle", fields.get("nearest", "")))
+    return f"eq-link-{place}" if place >= 0 else ""
 
 
 def _say(judgement: Judgement, read: LinksRead, changed: bool, fields: Fields) -> str:
@@ -215,6 +220,7 @@ def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool
         before=earlier,
         changes=count_changes(library, last.part, last.plan, opened),
         said=f"Taken back. {say_sum(judgement)}",
+        focus="" if earlier else "links-sum",
     )
     return _show(judgement, wanted, fragment)
 
