@@ -80,8 +80,8 @@ def span(name: str, node: str) -> tuple[Fraction | int, Fraction | int]:
 
 
 def told(name: str, severity: str) -> list[tuple[str, str]]:
-    """Node and sentence of the findings of one severity, unbreakable spaces made plain."""
-    findings = [finding for finding in judged(name).findings if finding.severity == severity]
+    """Node and sentence of the findings of one severity, unbreakable spaces made plain; links are `test_links.py`'s."""
+    findings = [each for each in judged(name).findings if each.severity == severity and not each.link]
     return [(finding.node, finding.what.replace("\u00a0", " ")) for finding in findings]
 
 

@@ -81,7 +81,7 @@ def _row(judgement: Judgement, link: JudgedLink) -> tuple[str, ...]:
         feed = f"{feed} {say_frequency(clock.nominal)}{tolerance}"
     allowed = "" if link.allowance is None else say_allowance(link.allowance)
     settings = "" if choice is None else f"{say_settings(choice)}{'' if link.chosen is None else ' (chosen)'}"
-    rate = "" if choice is None or choice.rate is None else say_rate(choice.rate, link.family)
-    error = "" if choice is None or choice.error is None else say_off(choice.error, link.family)
+    rate = "" if choice is None or choice.rate is None else say_rate(choice.rate, link.family, link.link.ask)
+    error = "" if choice is None or choice.error is None else say_off(choice.error, link.link.ask)
     verdict = "not running" if link.verdict == "stopped" else link.verdict
     return (link.title, link.load.title, feed, link.wanted, settings, rate, error, allowed, verdict)

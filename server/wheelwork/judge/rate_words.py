@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -13,6 +13,8 @@ from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_cut, write_exact
 from wheelwork.quantities.spans import Span, say_tolerance
 from wheelwork.quantities.units import SHARE, TIME, pick_unit, say_quantity
 
+TIMES = ("period", "time_out")
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -21,6 +23,7 @@ class Case:
     title: str
     node: str
     family: Family[Any, Any]
+    ask: Mapping[str, Any]
     wanted: str
     feed: str
     answer: LinkAnswer
@@ -57,22 +60,22 @@ def _say_miss(case: Case, choice: Choice | None) -> str:
         return f"{case.title} cannot be met: the generator offers nothing near it."
     if choice.error is None:
         return f"{case.title} cannot keep what is asked: {case.wanted}."
-    if case.chosen is None:
-        return f"{case.title} cannot be met: the nearest is {say_off(choice.error, case.family)}."
-    return f"{case.title} is {say_off(choice.error, case.family)}."
+    if case.chosen is None and choice.settings:
+        return f"{case.title} cannot be met: the nearest is {say_off(choice.error, case.ask)}."
+    return f"{case.title} is {say_off(choice.error, case.ask)}."
 
 
 def _say_tight(case: Case, choice: Choice) -> str:
     if choice.error_lowest is None or choice.error_highest is None:
         return f"{case.title} keeps what is asked only without its clock's tolerance."
     worst = max((choice.error_lowest, choice.error_highest), key=abs)
-    reach = say_off(worst, case.family).replace(" by ", " by up to ")
+    reach = say_off(worst, case.ask).replace(" by ", " by up to ")
     return f"{case.title}: with its clock's tolerance {reach}, past what is allowed."
 
 
 def _say_detail(case: Case, choice: Choice | None) -> str:
     """The quiet line: the rate, what is wanted from which clock, the allowance with its source, and what is better."""
-    runs = "" if choice is None or choice.rate is None else f"{say_rate(choice.rate, case.family)} where "
+    runs = "" if choice is None or choice.rate is None else f"{say_rate(choice.rate, case.family, case.ask)} where "
     told = f"{runs}{case.wanted} is wanted, from {case.feed}"
     allowance = (choice and choice.allowance) or case.answer.allowance
     if allowance is not None:
@@ -88,11 +91,16 @@ def _say_better(case: Case) -> str:
     return f" The best keeps it: {say_settings(case.answer.choices[0])}."
 
 
-def say_off(error: Fraction, family: Family[Any, Any]) -> str:
-    """An error in words: `slow by 3.33 %`, of times `long by 200 ppm`; `exact`."""
+def is_time(ask: Mapping[str, Any]) -> bool:
+    """Whether a time is asked for: a choice's error is then that of the time."""
+    return any(key in ask for key in TIMES)
+
+
+def say_off(error: Fraction, ask: Mapping[str, Any]) -> str:
+    """An error in words: `slow by 3.33 %`, where a time is asked for `long by 200 ppm`; `exact`."""
     if error == 0:
         return "exact"
-    more, less = ("long", "short") if family.rate_unit == "s" else ("fast", "slow")
+    more, less = ("long", "short") if is_time(ask) else ("fast", "slow")
     return f"{more if error > 0 else less} by {say_quantity(abs(error), SHARE)}"
 
 
@@ -107,12 +115,12 @@ def _say_value(value: Any) -> str:
     return "–" if value is None else str(value)
 
 
-def say_rate(rate: Fraction, family: Family[Any, Any]) -> str:
-    """A rate in its family's unit with three decimals, cut with `…`; a time in the unit that suits it."""
-    if family.rate_unit != "s":
+def say_rate(rate: Fraction, family: Family[Any, Any], ask: Mapping[str, Any]) -> str:
+    """A rate in its family's unit with three decimals, cut with `…`; as a time where one is asked for."""
+    if not is_time(ask):
         return f"{write_cut(rate, 3)}{NO_BREAK_SPACE}{family.rate_unit}"
-    unit = pick_unit(rate, TIME)
-    return f"{write_cut(rate / TIME.units[unit], 3)}{NO_BREAK_SPACE}{unit}"
+    unit = pick_unit(1 / rate, TIME)
+    return f"{write_cut(1 / rate / TIME.units[unit], 3)}{NO_BREAK_SPACE}{unit}"
 
 
 def say_allowance(allowance: Allowance) -> str:

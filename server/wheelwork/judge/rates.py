@@ -156,7 +156,7 @@ def findings_of(judged: JudgedLink, clock_title: str) -> Iterator[Finding]:
         yield Finding(node, "stop", what, f"{problem.allowed}.", link=title)
     if judged.answer is not None:
         feed = f"{clock_title} {say_frequency(judged.clock.nominal)}"
-        case = Case(title, node, judged.family, judged.wanted, feed, judged.answer, judged.chosen)
+        case = Case(title, node, judged.family, judged.link.ask, judged.wanted, feed, judged.answer, judged.chosen)
         yield from say_case(case)
 
 
@@ -165,4 +165,4 @@ def findings_of_answer(
 ) -> list[Finding]:
     """The findings on a family's answer without a plan; they stand on no node."""
     wanted, title = say_asked(Link("", "", family.name, ask)), f"{family.title[:1].upper()}{family.title[1:]}"
-    return list(say_case(Case(title, "", family, wanted, say_frequency(feed.nominal), answer)))
+    return list(say_case(Case(title, "", family, ask, wanted, say_frequency(feed.nominal), answer)))

@@ -204,7 +204,7 @@ def _look(choice: Choice, used: Sequence[Fraction]) -> tuple[str, str, str]:
 def _say_verdict(judged: JudgedLink, choice: Choice, verdict: str, worst: Fraction) -> tuple[str, str]:
     """The verdict with its amount, whole and short: `uses 75 % of the allowance`, `slow by 3.33 %`."""
     if verdict == "outside" and choice.error:
-        said = say_off(choice.error, judged.family)
+        said = say_off(choice.error, judged.link.ask)
         return said, said
     if verdict == "outside":
         return "does not keep what is asked", "does not keep it"
