@@ -35,13 +35,6 @@ class MadeFamily(Family[dict[str, Any], dict[str, Any]]):
         raise NotImplementedError
 
 
-class MadeTime(MadeFamily):
-    """The same for a time, which falls as its clock rises."""
-
-    rule = "time = ratio / clock"
-    rate_unit = "s"
-
-
 def made(
     *choices: Choice,
     allowance: Allowance | None,
@@ -62,6 +55,22 @@ def made(
         clock=Clock(Fraction(clock), Span(-ppm * PPM, ppm * PPM), "crystal"),
         wanted="something",
         answer=LinkAnswer(choices, allowance, verdict),
+    )
+
+
+A_MILLISECOND = {"period": "1 ms"}
+
+
+def chosen_time(ratio: int, time: Fraction, wanted: Fraction, verdict: Verdict = "inside", ppm: int = 30) -> Choice:
+    """A choice for a link that asks for a time: its rate is one over it, its error that of the time."""
+    low, high = time / (1 - ppm * PPM), time / (1 + ppm * PPM)
+    return Choice(
+        settings={"ratio": ratio},
+        rate=1 / time,
+        error=time / wanted - 1,
+        error_lowest=low / wanted - 1,
+        error_highest=high / wanted - 1,
+        verdict=verdict,
     )
 
 

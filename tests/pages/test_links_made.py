@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from tests.pages.made_links import PPM, MadeFamily, MadeTime, chosen, made
+from tests.pages.made_links import A_MILLISECOND, PPM, MadeFamily, chosen, chosen_time, made
 from wheelwork.links.family import Allowance, Choice
 from wheelwork.pages.links_sums import show_sums
 from wheelwork.pages.links_target import target_of
@@ -43,7 +43,8 @@ def test_a_rate_that_has_to_be_at_least_something_has_its_wall_on_the_other_side
 
 
 def test_a_time_is_long_or_short_and_not_fast_or_slow() -> None:
-    link = made(chosen(3, Fraction(103, 100000), Fraction(1, 1000), "over"), allowance=TENTH, family=MadeTime(), ppm=30)
+    choice = chosen_time(3, Fraction(103, 100_000), Fraction(1, 1000), "over")
+    link = made(choice, allowance=TENTH, ask=A_MILLISECOND)
     said = say_errors(link, link.choice)
     assert (said.glyph, plain(said.words)) == ("over", "long by 3 %")
 
@@ -99,19 +100,25 @@ def test_the_sum_goes_from_the_clock_to_the_share_of_the_allowance() -> None:
     ]
 
 
+class Timed(MadeFamily):
+    """A family whose rule gives a time."""
+
+    rule = "time = ratio / clock"
+
+
 def test_the_sum_of_a_time_divides_by_the_clocks_tolerance() -> None:
     """29 000 / 29 MHz = 1 ms; with the clock 30 ppm slow it is 30.0009 ppm long."""
-    low, high = 1 / (1 + 30 * PPM) - 1, 1 / (1 - 30 * PPM) - 1
-    choice = Choice(
-        settings={"ratio": 29_000},
-        rate=Fraction(1, 1000),
-        error=Fraction(0),
-        error_lowest=low,
-        error_highest=high,
-    )
-    told = steps(made(choice, allowance=TENTH, family=MadeTime()))
-    assert told[0] == "time = ratio clock = 29 000 29 MHz = 1.000 ms"
-    assert told[2].startswith("at worst = 1 + error 1 + tolerance − 1 = 1 + 0 1 + ( −30 ppm ) − 1 = +30")
+    choice = chosen_time(29_000, Fraction(1, 1000), Fraction(1, 1000))
+    by_time = steps(made(choice, allowance=TENTH, family=Timed(), ask=A_MILLISECOND))
+    assert by_time[0] == "time = ratio clock = 29 000 29 MHz = 1.000 ms"
+    assert by_time[1] == "error = time wanted − 1 = 1.000 ms 1.000 ms − 1 = 0"
+    assert by_time[2] == "at worst = 1 + error 1 + tolerance − 1 = 1 + 0 1 + ( −30 ppm ) − 1 = +30 ppm"
+    by_rate = steps(made(choice, allowance=TENTH, ask=A_MILLISECOND))
+    assert by_rate[:2] == [
+        "rate = clock ratio = 29 MHz 29 000 = 1000.000 Hz",
+        "time = 1 rate = 1 1000.000 Hz = 1.000 ms",
+    ]
+    assert by_rate[2:] == by_time[1:]
 
 
 class Muddled(MadeFamily):
@@ -139,8 +146,8 @@ def test_the_wanted_clock_makes_the_rate_exactly() -> None:
 
 def test_the_wanted_clock_of_a_time_goes_the_other_way() -> None:
     """30 000 counts of 29 MHz are 1.0345 ms; they are 1 ms of 30 MHz."""
-    choice = chosen(30_000, Fraction(30, 29_000), Fraction(1, 1000), "over")
-    target = target_of(made(choice, allowance=TENTH, family=MadeTime()))
+    choice = chosen_time(30_000, Fraction(30, 29_000), Fraction(1, 1000), "over")
+    target = target_of(made(choice, allowance=TENTH, ask=A_MILLISECOND))
     assert target is not None
     assert target.frequency == 30 * MHZ
 

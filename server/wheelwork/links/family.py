@@ -107,6 +107,10 @@ class Family(ABC, Generic[G, A]):
     def answer(self, feed: Feed, generator: G, ask: A) -> LinkAnswer:
         """The choices at a clock: complete, so that the nearest is provably the nearest; at most MOST_CHOICES."""
 
+    def rule_of(self, choice: Choice) -> str:
+        """The rule by which one choice comes to its rate, with names that are its settings'; most have one for all."""
+        return self.rule
+
     def settle(self, feed: Feed, generator: G, ask: A, chosen: Mapping[str, Any], where: str) -> Choice:
         """The choice that a plan has made, judged as the family judges its own. Raises Refused where it is not offered.
 

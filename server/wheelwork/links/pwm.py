@@ -121,6 +121,11 @@ class Pwm(Family[Generator, Ask]):
             told={"steps": reload, "bits": reload.bit_length() - 1},
         )
 
+    def rule_of(self, choice: Choice) -> str:
+        """Counting up and down again takes twice as long."""
+        twice = "2 × " if choice.settings["aligned"] == "centre" else ""
+        return f"rate = clock / ({twice}prescaler × reload)"
+
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
         """What a plan has chosen; the way may be left out where one is offered. Raises Refused where it is not."""
         fields = Fields(chosen, where)

@@ -9,14 +9,15 @@ from fractions import Fraction
 from markupsafe import Markup
 
 from wheelwork.formulas.rules import NoRule, Value, lay_out_rule, reckon_rule, written
-from wheelwork.judge.rate_words import say_allowance
+from wheelwork.judge.rate_words import is_time, say_allowance
 from wheelwork.judge.rates import JudgedLink
 from wheelwork.links.family import Choice
-from wheelwork.pages.links_words import say_error, say_rate
+from wheelwork.pages.links_words import runs_at, say_error, say_rate
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_figures
 from wheelwork.quantities.units import say_frequency
 
-ERROR = "error = rate / wanted − 1"
+TIME_OF = "time = 1 / rate"
+ERROR = {False: "error = rate / wanted − 1", True: "error = time / wanted − 1"}
 WITH_TOLERANCE = "at worst = (1 + error) × (1 + tolerance) − 1"
 OF_A_TIME = "at worst = (1 + error) / (1 + tolerance) − 1"
 SHARE = "share = error / allowance"
@@ -35,20 +36,24 @@ def show_sums(link: JudgedLink) -> tuple[SumLine, ...]:
     choice = link.choice
     if link.clock is None or choice is None or choice.rate is None:
         return ()
-    rule = _rule(link, choice, choice.rate)
-    return () if rule is None else (rule, *_errors(link, choice, choice.rate))
+    rule = tuple(_rule(link, choice, choice.rate))
+    return (*rule, *_errors(link, choice)) if rule else ()
 
 
-def _rule(link: JudgedLink, choice: Choice, rate: Fraction) -> SumLine | None:
-    """The family's rule with the settings put in, where that comes to the rate."""
-    values = dict(_values(link, choice))
+def _rule(link: JudgedLink, choice: Choice, rate: Fraction) -> Iterator[SumLine]:
+    """The family's rule with the settings put in, where that comes to the rate or to its time."""
+    values, rule, unit = dict(_values(link, choice)), link.family.rule_of(choice), link.family.rate_unit
+    time = is_time(link.link.ask)
     try:
-        if reckon_rule(link.family.rule, values) != rate:
-            return None
-        math = lay_out_rule(link.family.rule, values, say_rate(rate, link.family.rate_unit))
+        found = reckon_rule(rule, values)
     except NoRule:
-        return None
-    return SumLine("Rule", Markup(math))
+        return
+    if found == rate:
+        yield _line("Rule", rule, values, say_rate(rate, unit))
+        if time:
+            yield _line("Time", TIME_OF, {"rate": _said(rate, say_rate(rate, unit))}, say_rate(1 / rate, "s"))
+    elif time and found == 1 / rate:
+        yield _line("Rule", rule, values, say_rate(found, "s"))
 
 
 def _values(link: JudgedLink, choice: Choice) -> Iterator[tuple[str, Value]]:
@@ -67,25 +72,23 @@ def _numbers(table: Mapping[str, object]) -> Iterator[tuple[str, Value]]:
             yield name, Value(Fraction(value))
 
 
-def _errors(link: JudgedLink, choice: Choice, rate: Fraction) -> Iterator[SumLine]:
+def _errors(link: JudgedLink, choice: Choice) -> Iterator[SumLine]:
     """The error, the same at the worse end of the tolerance, and what it uses of the allowance."""
-    error = choice.error
-    if error is None or error == -1:
+    error, runs, time = choice.error, runs_at(link, choice), is_time(link.link.ask)
+    if error is None or error == -1 or runs is None:
         return
-    unit = link.family.rate_unit
-    wanted = rate / (1 + error)
-    yield _line(
-        "Error",
-        ERROR,
-        {"rate": _said(rate, say_rate(rate, unit)), "wanted": _said(wanted, say_rate(wanted, unit))},
-        say_error(error),
-    )
+    value, unit = runs
+    wanted = value / (1 + error)
+    given = {
+        "time" if time else "rate": _said(value, say_rate(value, unit)),
+        "wanted": _said(wanted, say_rate(wanted, unit)),
+    }
+    yield _line("Error", ERROR[time], given, say_error(error))
     worst = _worst(link, choice, error)
     if worst is not None:
         rule, tolerance, reached = worst
         yield _line("At worst", rule, {"error": _share(error), "tolerance": _share(tolerance)}, say_error(reached))
-    reached = error if worst is None else worst[2]
-    yield from _used(link, error if reached == 0 else reached)
+    yield from _used(link, error if worst is None else worst[2])
 
 
 def _worst(link: JudgedLink, choice: Choice, error: Fraction) -> tuple[str, Fraction, Fraction] | None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from wheelwork.judge import Judgement
+from wheelwork.judge.rate_words import is_time
 from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.links.family import Allowance
 from wheelwork.plan.plan import Plan, Target
@@ -31,7 +32,7 @@ def target_of(link: JudgedLink) -> Target | None:
     if link.clock is None or choice is None or choice.error is None or choice.error == -1:
         return None
     off = 1 + choice.error
-    wanted = link.clock.nominal * off if link.family.rate_unit == "s" else link.clock.nominal / off
+    wanted = link.clock.nominal * off if is_time(link.link.ask) else link.clock.nominal / off
     within = None if link.allowance is None else _share(link, link.allowance)
     if link.allowance is not None and link.allowance.lowest is None and link.allowance.highest is not None:
         most = wanted * (1 + link.allowance.highest)

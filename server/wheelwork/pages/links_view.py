@@ -39,7 +39,7 @@ from wheelwork.pages.links_words import (
     say_error,
     say_errors,
     say_kind,
-    say_rate,
+    say_run,
     say_wanted,
 )
 from wheelwork.pages.mend_words import MendView, mend_label, name_acts, write_act
@@ -280,7 +280,7 @@ def _row(judgement: Judgement, link: JudgedLink, wanted: Wanted) -> LinkRow:
         wanted=say_wanted(link),
         settings=settings_view(link, choice),
         fixed=bool(link.link.chosen),
-        rate="–" if choice is None or choice.rate is None else say_rate(choice.rate, link.family.rate_unit),
+        rate=say_run(link, choice),
         error=said.error,
         with_tolerance=said.with_tolerance,
         picture=said.picture,
@@ -417,9 +417,9 @@ def _choices(link: JudgedLink) -> Iterator[ChoiceView]:
         shown.append(link.chosen)
     for choice in shown:
         value, said = name_settings(choice.settings), say_errors(link, choice)
-        rate = "–" if choice.rate is None else say_rate(choice.rate, link.family.rate_unit)
         error = "–" if choice.error is None else say_error(choice.error)
-        yield ChoiceView(value, value == ours, settings_view(link, choice), rate, error, said.glyph, said.short)
+        runs = say_run(link, choice)
+        yield ChoiceView(value, value == ours, settings_view(link, choice), runs, error, said.glyph, said.short)
 
 
 def _findings(judgement: Judgement, links: tuple[JudgedLink, ...], mends: Mends) -> Iterator[LinkFinding]:
@@ -438,9 +438,7 @@ def _view_mend(judgement: Judgement, mend: Mend, place: int) -> MendView:
     part, named = judgement.part, name_acts(judgement.part, mend)
     link = judge_links(reckon(part, apply_mend(judgement.plan, mend)))[place]
     said = say_errors(link, link.choice)
-    rate = None if link.choice is None else link.choice.rate
-    runs = "what is asked" if rate is None else say_rate(rate, link.family.rate_unit)
-    sentence = f"{named} gives {runs}, {said.words}."
+    sentence = f"{named} gives {say_run(link, link.choice)}, {said.words}."
     return MendView(named, sentence, mend_label(part, outline_of(part), mend, ""), write_act(mend))
 
 

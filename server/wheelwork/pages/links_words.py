@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from wheelwork.charts.errors import ErrorPicture, draw_error
-from wheelwork.judge.rate_words import say_allowance, say_off
+from wheelwork.judge.rate_words import is_time, say_allowance, say_off
 from wheelwork.judge.rates import JudgedLink
 from wheelwork.links.families import standards_of
 from wheelwork.links.family import Allowance, Choice, Told, used_share
@@ -111,6 +111,19 @@ def say_rate(rate: Fraction, unit: str) -> str:
     part = digits[-places:] if places == 3 else f"{digits[-6:-3]}{THIN_SPACE}{digits[-3:]}"
     cut = "…" if scaled.denominator != 1 else ""
     return f"{group(digits[:-places])}.{part}{cut}{NO_BREAK_SPACE}{name}"
+
+
+def runs_at(judged: JudgedLink, choice: Choice) -> tuple[Fraction, str] | None:
+    """What a choice runs at with its unit: its rate, or its time where a time is asked for."""
+    if choice.rate is None:
+        return None
+    return (1 / choice.rate, "s") if is_time(judged.link.ask) else (choice.rate, judged.family.rate_unit)
+
+
+def say_run(judged: JudgedLink, choice: Choice | None) -> str:
+    """What a choice runs at, in words; a dash where it has no rate."""
+    runs = None if choice is None else runs_at(judged, choice)
+    return "–" if runs is None else say_rate(*runs)
 
 
 def _scale(rate: Fraction, unit: str) -> tuple[Fraction, str]:
