@@ -59,8 +59,8 @@ def test_a_rate_is_told_as_it_was_asked_for(rate: Fraction, ask: dict[str, Any],
     ],
 )
 def test_an_allowance_is_told_by_its_sides(lowest: str | None, highest: str | None, said: str) -> None:
-    ends = [None if end is None else Fraction(end) for end in (lowest, highest)]
-    assert plainly(say_allowance(Allowance(*ends, "somebody"))) == said
+    low, high = (None if end is None else Fraction(end) for end in (lowest, highest))
+    assert plainly(say_allowance(Allowance(low, high, "somebody"))) == said
 
 
 def test_settings_are_told_by_their_names() -> None:

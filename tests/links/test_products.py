@@ -33,6 +33,19 @@ def test_the_nearest_pairs_are_those_of_trying_all(seed: int) -> None:
         assert min(abs(wanted / (a * b) - 1) for a, b in found) == by_rate
 
 
+@pytest.mark.parametrize("ends", ["1..90", "40..60", "2..200", "30..31", "50..150"])
+@pytest.mark.parametrize("others", ["1..120", "45..55", "3..70"])
+def test_two_factors_above_the_root_are_not_missed(ends: str, others: str) -> None:
+    """Where small factors are few or none, the nearest products above are of two large ones: 40 * 45 for 10 already."""
+    dice = random.Random(ends + others)
+    first, second = read_ratios(ends), read_ratios(others)
+    for _ in range(12):
+        wanted = Fraction(dice.randint(1, dice.choice([50, 4000, 30000])), dice.randint(1, 3))
+        found, every = nearest_products(first, second, wanted, 8)[:8], tried(first, second, wanted)[:8]
+        assert found[0] == every[0]
+        assert [abs(a * b - wanted) for a, b in found] == [abs(a * b - wanted) for a, b in every]
+
+
 @pytest.mark.parametrize(
     ("wanted", "pair"),
     [

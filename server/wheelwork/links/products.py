@@ -15,10 +15,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from heapq import nsmallest
+from math import isqrt
 
 from wheelwork.quantities.ratios import RatioSet
 
 Pair = tuple[int, int]
+Ends = tuple[int, int]
+"""The lowest and the highest of an unbroken range."""
 
 
 def nearest_products(first: RatioSet, second: RatioSet, wanted: Fraction, count: int) -> list[Pair]:
@@ -42,7 +45,7 @@ def _one_sided(first: RatioSet, second: RatioSet, wanted: Fraction, count: int, 
     """Pairs on one side of the wanted product (0 belongs below) that hold the nearest ones there."""
     whole = [run for run in (*first.runs, *second.runs) if run.step != 1]
     if len(first.runs) == len(second.runs) == 1 and not whole:
-        yield from _in_ranges(first, second, wanted, count, side)
+        yield from _in_ranges(_ends(first), _ends(second), wanted, count, side)
         return
     for value in first:
         a = int(value)
@@ -54,10 +57,30 @@ def _one_sided(first: RatioSet, second: RatioSet, wanted: Fraction, count: int, 
             found = second.at_most(found - 1) if side < 0 else second.at_least(found + 1)
 
 
-def _in_ranges(first: RatioSet, second: RatioSet, wanted: Fraction, count: int, side: int) -> Iterator[Pair]:
-    """The same for two unbroken ranges: by the remainders of all divisions at once."""
+def _in_ranges(first: Ends, second: Ends, wanted: Fraction, count: int, side: int) -> Iterator[Pair]:
+    """The same for two unbroken ranges: of every pair one factor is at most the root of the product, or both are above.
+
+    So the small factors of either range are tried, some hundreds. Pairs of two larger factors are above the wanted
+    number, and past the square of the next larger: all first factors are tried only where fewer stand before that.
+    """
+    root = isqrt(wanted // 1) + count
+    found = dict.fromkeys(_along(_up_to(first, root), second, wanted, count, side))
+    found.update(dict.fromkeys((a, b) for b, a in _along(_up_to(second, root), first, wanted, count, side)))
+    before = (a * b < (root + 1) ** 2 for a, b in found)
+    if side < 0 or sum(before) >= count:
+        yield from found
+    else:
+        yield from _along(first, second, wanted, count, side)
+
+
+def _up_to(ends: Ends, most: int) -> Ends:
+    return ends[0], min(ends[1], most)
+
+
+def _along(first: Ends, second: Ends, wanted: Fraction, count: int, side: int) -> Iterator[Pair]:
+    """Every first factor tried, by the remainders of all divisions at once."""
     n, d = wanted.numerator, wanted.denominator
-    (a0, a1), (b0, b1) = _ends(first), _ends(second)
+    (a0, a1), (b0, b1) = first, second
     low, high = max(a0, -(-n // (d * b1))), min(a1, n // (d * b0))
     if side < 0:  # too small whatever the second factor: the largest are the nearest
         end = min(low, a1 + 1)
@@ -82,6 +105,6 @@ def _in_ranges(first: RatioSet, second: RatioSet, wanted: Fraction, count: int, 
                     yield a, inside
 
 
-def _ends(offered: RatioSet) -> tuple[int, int]:
+def _ends(offered: RatioSet) -> Ends:
     run = offered.runs[0]
     return int(run.first), int(run.last)
