@@ -1,0 +1,246 @@
+"""Two-wire buses (I2C): period = prescaler * (low + high) / clock + rise + fall, low and high long enough for the mode.
+
+Worked value: 8 MHz with 13 low and 7 high counts and no edges is 400 kHz, 1.625 µs low and 0.875 µs high, which fast
+mode bears (at least 1.3 and 0.6 µs); an even split would leave 1.25 µs low, too short (minima: UM10204, Table 10).
+
+>>> str(Fraction(8_000_000) / (13 + 7)), str(Fraction(13, 8)), str(Fraction(7, 8))
+('400000', '13/8', '7/8')
+
+Best first: the highest rate not above the mode's at which low and high keep their minima. Preference among equal rates:
+the smaller prescaler, then the longer low (common practice, no source). A clock at the fast end of its tolerance makes
+low and high shorter; where only then a minimum is missed the choice is tight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from wheelwork.findings import Problem
+from wheelwork.links.family import (
+    MOST_CHOICES,
+    Allowance,
+    Choice,
+    Family,
+    Feed,
+    LinkAnswer,
+    Remark,
+    Verdict,
+    best_verdict,
+)
+from wheelwork.links.fields import Fields
+from wheelwork.links.timer import read_offered
+from wheelwork.quantities.ratios import RatioSet, read_ratios
+from wheelwork.quantities.units import TIME, say_quantity
+
+NANO = Fraction(1, 10**9)
+SOURCE = "UM10204 (I2C-bus specification), Table 10"
+MOST_TRIED = 512
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """A mode of the bus: highest clock (hertz), shortest low and high, longest edges (seconds)."""
+
+    name: str
+    rate: Fraction
+    low: Fraction
+    high: Fraction
+    rise: Fraction
+    fall: Fraction
+
+
+MODES = {
+    mode.name: mode
+    for mode in (
+        Mode("standard", Fraction(100_000), 4700 * NANO, 4000 * NANO, 1000 * NANO, 300 * NANO),
+        Mode("fast", Fraction(400_000), 1300 * NANO, 600 * NANO, 300 * NANO, 300 * NANO),
+        Mode("fast-plus", Fraction(1_000_000), 500 * NANO, 260 * NANO, 120 * NANO, 120 * NANO),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Generator:
+    """Prescaler and counts that the hardware offers, and the spikes that its filter holds back (seconds)."""
+
+    prescaler: RatioSet
+    low: RatioSet
+    high: RatioSet
+    filter: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """The mode, and the edges of the bus as built (seconds)."""
+
+    mode: Mode
+    rise: Fraction
+    fall: Fraction
+
+
+class I2c(Family[Generator, Ask]):
+    """A two-wire bus. The rate is that of its clock line, in hertz; the error is against the mode's highest."""
+
+    name = "i2c"
+    title = "two-wire bus"
+    rule = "rate = 1 / (prescaler × (low + high) / clock + rise + fall)"
+    sources = (SOURCE,)
+    rate_unit = "Hz"
+
+    def read_generator(self, fields: Fields) -> Generator:
+        """`prescaler`, `low`, `high`, `filter`."""
+        prescaler = fields.counts("prescaler", read_ratios([1]))
+        low, high = fields.counts("low"), fields.counts("high")
+        held_back = fields.quantity("filter", TIME, Fraction(0))
+        fields.finish()
+        assert prescaler is not None
+        assert low is not None
+        assert high is not None
+        return Generator(prescaler, low, high, held_back or Fraction(0))
+
+    def read_ask(self, fields: Fields) -> Ask:
+        """`mode`, `rise`, `fall` (the mode's longest where they are left out)."""
+        if "mode" not in fields.raw:
+            fields.need("mode", lambda raw: raw, "standard, fast or fast-plus")
+        mode = MODES[fields.word("mode", tuple(MODES), "fast") or "fast"]
+        rise, fall = fields.quantity("rise", TIME, mode.rise), fields.quantity("fall", TIME, mode.fall)
+        for key, given, most in (("rise", rise, mode.rise), ("fall", fall, mode.fall)):
+            if given is not None and given > most:
+                what = f"{say_quantity(given, TIME)} is longer than {mode.name} mode bears"
+                fields.problems.append(Problem(f"{fields.where}.{key}", what, f"at most {say_quantity(most, TIME)} is"))
+        fields.finish()
+        return Ask(mode, rise or mode.rise, fall or mode.fall)
+
+    def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
+        """For each prescaler the shortest counts that keep every minimum; a longer one is only slower."""
+        made = [self._choice(feed, ask, *setting) for setting in self._settings(feed, generator, ask)]
+        made.sort(key=_order)
+        choices = tuple(made[:MOST_CHOICES])
+        allowance = Allowance(None, Fraction(0), f"{SOURCE}: {ask.mode.name} mode")
+        return LinkAnswer(choices, allowance, best_verdict(choices), _remarks(generator, ask))
+
+    def _settings(self, feed: Feed, generator: Generator, ask: Ask) -> Iterator[tuple[int, int, int]]:
+        found = False
+        for prescaler in generator.prescaler:
+            tick = prescaler / feed.nominal
+            for low, high in _shortest(generator, ask, tick):
+                found = True
+                yield int(prescaler), low, high
+        if not found:  # the nearest miss: the longest counts there are
+            longest = max(generator.prescaler)
+            yield (
+                int(longest),
+                int(max(r.last for r in generator.low.runs)),
+                int(max(r.last for r in generator.high.runs)),
+            )
+
+    def _choice(self, feed: Feed, ask: Ask, prescaler: int, low: int, high: int) -> Choice:
+        fastest, slowest = feed.nominal * (1 + feed.tolerance.highest), feed.nominal * (1 + feed.tolerance.lowest)
+        nominal, quick, slow = (
+            _Times(prescaler * low / clock, prescaler * high / clock, ask) for clock in (feed.nominal, fastest, slowest)
+        )
+        verdict: Verdict = "inside"
+        if not nominal.fit:
+            verdict = "over"
+        elif not quick.fit:
+            verdict = "tight"
+        return Choice(
+            settings={"prescaler": prescaler, "low": low, "high": high},
+            rate=nominal.rate,
+            error=nominal.rate / ask.mode.rate - 1,
+            error_lowest=slow.rate / ask.mode.rate - 1,
+            error_highest=quick.rate / ask.mode.rate - 1,
+            verdict=verdict,
+            told={
+                "low_time": nominal.low,
+                "low_least": ask.mode.low,
+                "high_time": nominal.high,
+                "high_least": ask.mode.high,
+            },
+        )
+
+    def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
+        """What a plan has chosen; a single prescaler may be left out. Raises Refused where it is not offered."""
+        fields = Fields(chosen, where)
+        only = int(generator.prescaler.runs[0].first) if generator.prescaler.size == 1 else None
+
+        def read(offered: RatioSet) -> Any:
+            return lambda raw: read_offered(raw, offered)
+
+        prescaler = fields.take("prescaler", read(generator.prescaler), only)
+        if prescaler is None and "prescaler" not in fields.raw:
+            fields.need("prescaler", read(generator.prescaler), "1")
+        low = fields.need("low", read(generator.low), "13")
+        high = fields.need("high", read(generator.high), "7")
+        fields.finish()
+        assert prescaler is not None
+        assert low is not None
+        assert high is not None
+        return self._choice(feed, ask, prescaler, low, high)
+
+
+@dataclass(frozen=True, slots=True)
+class _Times:
+    """Low and high at one frequency of the clock (seconds)."""
+
+    low: Fraction
+    high: Fraction
+    ask: Ask
+
+    @property
+    def rate(self) -> Fraction:
+        return 1 / (self.low + self.high + self.ask.rise + self.ask.fall)
+
+    @property
+    def fit(self) -> bool:
+        """Whether every minimum of the mode is kept."""
+        mode = self.ask.mode
+        return self.low >= mode.low and self.high >= mode.high and self.rate <= mode.rate
+
+
+def _shortest(generator: Generator, ask: Ask, tick: Fraction) -> Iterator[tuple[int, int]]:
+    """The pairs of low and high with the fewest counts together at a length of a count; the longer low first."""
+    least_low, least_high = _ceil(ask.mode.low / tick), _ceil(ask.mode.high / tick)
+    together = _ceil((1 / ask.mode.rate - ask.rise - ask.fall) / tick)
+    best: list[tuple[int, int]] = []
+    low = generator.low.at_least(Fraction(least_low))
+    for _ in range(MOST_TRIED):
+        if low is None:
+            break
+        high = generator.high.at_least(Fraction(max(least_high, together - int(low))))
+        if high is not None:
+            pair = (int(low), int(high))
+            if not best or sum(pair) < sum(best[0]):
+                best = [pair]
+            elif sum(pair) == sum(best[0]):
+                best.append(pair)
+        if int(low) + least_high > together and best:
+            break  # from here on every longer low only lengthens the whole
+        low = generator.low.at_least(low + 1)
+    yield from sorted(best, reverse=True)[:2]
+
+
+def _ceil(value: Fraction) -> int:
+    return -(-value.numerator // value.denominator)
+
+
+def _order(choice: Choice) -> tuple[bool, Fraction, int, int]:
+    assert choice.rate is not None
+    prescaler, low = choice.settings["prescaler"], choice.settings["low"]
+    assert isinstance(prescaler, int)
+    assert isinstance(low, int)
+    return choice.verdict == "over", -choice.rate, prescaler, -low
+
+
+def _remarks(generator: Generator, ask: Ask) -> tuple[Remark, ...]:
+    if ask.mode.name == "standard" or generator.filter >= 50 * NANO:
+        return ()
+    what = f"{ask.mode.name.capitalize()} mode asks for a filter of spikes up to 50 ns; the sheet states "
+    stated = say_quantity(generator.filter, TIME) if generator.filter else "none"
+    return (Remark("note", f"{what}{stated}.", SOURCE),)
+
+
+FAMILY = I2c()
