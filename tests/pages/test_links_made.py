@@ -42,6 +42,33 @@ def test_a_rate_that_has_to_be_at_least_something_has_its_wall_on_the_other_side
     assert (said.picture.left_wall, said.picture.right_wall, said.picture.mark) == (True, False, 23.33)
 
 
+def test_the_most_of_a_mode_is_told_by_its_rate_and_its_share_by_hand() -> None:
+    """375 kHz where the mode has 400 kHz at most: 93.75 %, with the clock 30 ppm fast 93.753 %."""
+    choice = chosen(1, Fraction(375_000), Fraction(400_000))
+    link = made(choice, allowance=AT_MOST, clock=375_000, ask={"mode": "fast"})
+    assert plain(say_allowed(link)) == "allowed at most 400 000 Hz"
+    assert steps(link)[-1] == "share = 1 + error = 1 + ( −6.25 % ) = 93.8 %"
+
+
+def test_what_a_family_finds_besides_the_rate_is_not_blamed_on_the_rate() -> None:
+    """The rate is 6.25 % below its most, as it may be; the family says under, or tight, for a reason of its own."""
+    under = made(chosen(1, Fraction(375_000), Fraction(400_000), "under"), allowance=AT_MOST)
+    assert say_errors(under, under.choice).words == "does not keep what is asked"
+    tight = made(chosen(1, Fraction(375_000), Fraction(400_000), "tight"), allowance=AT_MOST)
+    assert say_errors(tight, tight.choice).words == "keeps what is asked only without the clock’s tolerance"
+
+
+def test_the_end_of_a_tolerance_that_uses_more_of_its_side_is_the_one_that_is_told() -> None:
+    """±9 % on −10 % to +50 %: the slow end uses 90 % of its side, the fast one 18 %."""
+    allowance = Allowance(Fraction(-1, 10), Fraction(1, 2), "this test")
+    choice = chosen(29, MHZ, MHZ * Fraction(1000, 1001), ppm=90_000)
+    link = made(choice, allowance=allowance, ppm=90_000)
+    said = say_errors(link, link.choice)
+    assert plain(said.with_tolerance) == "−8.91 % with tolerance"  # 1.001 * 0.91 − 1
+    assert plain(said.words) == "uses 89 % of the allowance"
+    assert steps(link)[2].endswith("= −8.91 %")
+
+
 def test_a_time_is_long_or_short_and_not_fast_or_slow() -> None:
     choice = chosen_time(3, Fraction(103, 100_000), Fraction(1, 1000), "over")
     link = made(choice, allowance=TENTH, ask=A_MILLISECOND)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 
 from markupsafe import Markup
@@ -12,7 +12,8 @@ from wheelwork.formulas.rules import NoRule, Value, lay_out_rule, reckon_rule, w
 from wheelwork.judge.rate_words import is_time, say_allowance
 from wheelwork.judge.rates import JudgedLink
 from wheelwork.links.family import Choice
-from wheelwork.pages.links_words import runs_at, say_error, say_rate
+from wheelwork.links.fields import Fields
+from wheelwork.pages.links_words import runs_at, say_error, say_rate, say_time, worse_end
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_figures
 from wheelwork.quantities.units import say_frequency
 
@@ -21,6 +22,9 @@ ERROR = {False: "error = rate / wanted − 1", True: "error = time / wanted − 
 WITH_TOLERANCE = "at worst = (1 + error) × (1 + tolerance) − 1"
 OF_A_TIME = "at worst = (1 + error) / (1 + tolerance) − 1"
 SHARE = "share = error / allowance"
+OF_THE_MOST = "share = 1 + error"
+TIMES = ("rise", "fall")
+"""What stands as a time where a rule names it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,19 +61,22 @@ def _rule(link: JudgedLink, choice: Choice, rate: Fraction) -> Iterator[SumLine]
 
 
 def _values(link: JudgedLink, choice: Choice) -> Iterator[tuple[str, Value]]:
-    """Every number that a rule could name: the clock, what is set, what follows, what the hardware has."""
+    """Every number that a rule could name: of the hardware, of what is asked, what follows, what is set, the clock."""
     assert link.clock is not None
-    offered = link.load.generators.get(link.family.name)
-    fixed = {name: getattr(offered, name) for name in getattr(type(offered), "__slots__", ())}
-    for table in (fixed, choice.told, choice.settings):
+    offered, asked = link.load.generators.get(link.family.name), link.family.read_ask(Fields(link.link.ask, "ask"))
+    for table in (_fields_of(offered), _fields_of(asked), choice.told, choice.settings):
         yield from _numbers(table)
     yield "clock", Value(link.clock.nominal, written(say_frequency(link.clock.nominal)))
+
+
+def _fields_of(value: object) -> Mapping[str, object]:
+    return {each.name: getattr(value, each.name) for each in fields(value)} if is_dataclass(value) else {}
 
 
 def _numbers(table: Mapping[str, object]) -> Iterator[tuple[str, Value]]:
     for name, value in table.items():
         if isinstance(value, int | Fraction) and not isinstance(value, bool):
-            yield name, Value(Fraction(value))
+            yield name, Value(Fraction(value), written(say_time(value)) if name in TIMES else "")
 
 
 def _errors(link: JudgedLink, choice: Choice) -> Iterator[SumLine]:
@@ -99,7 +106,8 @@ def _worst(link: JudgedLink, choice: Choice, error: Fraction) -> tuple[str, Frac
     told = [(share, reached) for share, reached in ends if reached is not None and share != 0]
     if not told:
         return None
-    reached = max((each for _, each in told), key=abs)
+    ends_reached = [each for _, each in told]
+    reached = worse_end(min(ends_reached), max(ends_reached), link.allowance)
     for share in (span.lowest, span.highest):
         for rule in (WITH_TOLERANCE, OF_A_TIME):
             if reckon_rule(rule, {"error": Value(error), "tolerance": Value(share)}) == reached:
@@ -108,9 +116,13 @@ def _worst(link: JudgedLink, choice: Choice, error: Fraction) -> tuple[str, Frac
 
 
 def _used(link: JudgedLink, error: Fraction) -> Iterator[SumLine]:
-    """The share of the allowance; where only a most is allowed, the error stands against nothing."""
+    """The share of the allowance; that of the most where a rate may be anything up to it."""
     allowance = link.allowance
     if allowance is None:
+        return
+    if allowance.lowest is None and allowance.highest == 0:
+        percent = f"{write_figures((1 + error) * 100)}{NO_BREAK_SPACE}%"
+        yield _line("Of the most", OF_THE_MOST, {"error": _share(error)}, percent)
         return
     side = allowance.highest if error > 0 else allowance.lowest
     if not side:
@@ -129,4 +141,4 @@ def _said(value: Fraction, words: str) -> Value:
 
 
 def _share(share: Fraction) -> Value:
-    return _said(share, say_error(share))
+    return _said(share, say_error(share).removeprefix("+"))

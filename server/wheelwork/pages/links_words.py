@@ -12,7 +12,7 @@ from wheelwork.charts.errors import ErrorPicture, draw_error
 from wheelwork.judge.rate_words import is_time, say_allowance, say_off
 from wheelwork.judge.rates import JudgedLink
 from wheelwork.links.families import standards_of
-from wheelwork.links.family import Allowance, Choice, Told, used_share
+from wheelwork.links.family import Allowance, Choice, Told, used_share, verdict_of
 from wheelwork.quantities.numbers import MINUS, NO_BREAK_SPACE, THIN_SPACE, group, write_cut, write_figures
 from wheelwork.quantities.units import FREQUENCY, SHARE, TIME, pick_unit, say_quantity
 
@@ -89,7 +89,9 @@ def say_kind(judged: JudgedLink) -> str:
 
 
 def _say_asked(key: str, value: object) -> str:
-    return spell(value) if key == "frame" else f"{key.replace('_', ' ')} {spell(value)}"
+    if key in ("frame", "mode"):
+        return spell(value)
+    return f"{spell(value)} steps" if key == "steps" else f"{key.replace('_', ' ')} {spell(value)}"
 
 
 def say_amount(rate: Fraction, unit: str) -> str:
@@ -149,14 +151,21 @@ def say_error(share: Fraction) -> str:
     return f"{sign}{write_figures(share / SHARE.units[unit], 3)}{NO_BREAK_SPACE}{unit}"
 
 
-def _say_with_tolerance(choice: Choice) -> str:
+def worse_end(low: Fraction, high: Fraction, allowance: Allowance | None) -> Fraction:
+    """Of the errors at both ends of the tolerance the one that uses more of the allowance, the larger without one."""
+    if allowance is None or (allowance.lowest is None and allowance.highest is None):
+        return max((low, high), key=abs)
+    return max((low, high), key=lambda error: abs(_used(error, allowance)))
+
+
+def _say_with_tolerance(choice: Choice, allowance: Allowance | None) -> str:
     """The error at the worse end of the clock's tolerance; nothing where the tolerance changes nothing."""
     low, high = choice.error_lowest, choice.error_highest
     if low is None or high is None or low == high == choice.error:
         return ""
     if low == -high:
         return f"±{say_error(high if high > 0 else low).lstrip('+' + MINUS)} with tolerance"
-    return f"{say_error(max((low, high), key=abs))} with tolerance"
+    return f"{say_error(worse_end(low, high, allowance))} with tolerance"
 
 
 def say_errors(judged: JudgedLink, choice: Choice | None) -> ErrorWords:
@@ -175,7 +184,7 @@ def say_errors(judged: JudgedLink, choice: Choice | None) -> ErrorWords:
     verdict, glyph, mark = _look(choice, used)
     words, short = _say_verdict(judged, choice, verdict, max(used, key=abs))
     picture = draw_error(used[0], min(used[1:]), max(used[1:]), *walls)
-    return ErrorWords(told, _say_with_tolerance(choice), picture, mark, glyph, verdict, words, short)
+    return ErrorWords(told, _say_with_tolerance(choice, allowance), picture, mark, glyph, verdict, words, short)
 
 
 def _allowance(judged: JudgedLink, choice: Choice) -> Allowance | None:
@@ -190,7 +199,7 @@ def _plain(judged: JudgedLink, choice: Choice, told: str) -> ErrorWords:
         return ErrorWords(told, "", None, "outside", "over", "outside", words, words.lower())
     words = "Keeps what is asked" if choice.error is None else "No allowance stated"
     kind = "inside" if choice.error is None else "ring"
-    return ErrorWords(told, _say_with_tolerance(choice), None, kind, kind, kind, words, words.lower())
+    return ErrorWords(told, _say_with_tolerance(choice, None), None, kind, kind, kind, words, words.lower())
 
 
 def _used(error: Fraction, allowance: Allowance) -> Fraction:
@@ -202,6 +211,11 @@ def _used(error: Fraction, allowance: Allowance) -> Fraction:
         return -1 / (1 + error)
     side = allowance.lowest if allowance.highest is None else allowance.highest
     return error / abs(side) if side else Fraction(0)
+
+
+def _is_past(error: Fraction, allowance: Allowance | None) -> bool:
+    """Whether the error itself is past the allowance; a family may find fault with something else."""
+    return verdict_of(error, error, error, allowance) in ("over", "under")
 
 
 def _look(choice: Choice, used: Sequence[Fraction]) -> tuple[str, str, str]:
@@ -216,12 +230,14 @@ def _look(choice: Choice, used: Sequence[Fraction]) -> tuple[str, str, str]:
 
 def _say_verdict(judged: JudgedLink, choice: Choice, verdict: str, worst: Fraction) -> tuple[str, str]:
     """The verdict with its amount, whole and short: `uses 75 % of the allowance`, `slow by 3.33 %`."""
-    if verdict == "outside" and choice.error:
+    if verdict == "outside" and choice.error and _is_past(choice.error, _allowance(judged, choice)):
         said = say_off(choice.error, judged.link.ask)
         return said, said
     if verdict == "outside":
         return "does not keep what is asked", "does not keep it"
     share = say_share(abs(worst))
+    if verdict == "tight" and abs(worst) <= 1:
+        return "keeps what is asked only without the clock’s tolerance", "only without tolerance"
     if verdict == "tight":
         return f"with tolerance {share} of the allowance", f"with tolerance {share}"
     return (f"uses {share} of the allowance", f"uses {share}") if worst else ("exact", "exact")
@@ -249,8 +265,17 @@ def say_allowed(judged: JudgedLink) -> str:
     if allowance is None or (allowance.lowest is None and allowance.highest is None):
         return ""
     if allowance.lowest is None and allowance.highest == 0:
-        return f"allowed {say_wanted(judged)}"
+        return f"allowed {_say_most(judged)}"
     return f"allowed {say_allowance(allowance)}"
+
+
+def _say_most(judged: JudgedLink) -> str:
+    """The most that a rate may be: `at most 8 MHz`; that of its mode where none is typed."""
+    choice = judged.choice
+    if "at_most" in judged.link.ask or choice is None or choice.rate is None or choice.error in (None, -1):
+        return say_wanted(judged)
+    assert choice.error is not None
+    return f"at most {say_amount(choice.rate / (1 + choice.error), judged.family.rate_unit)}"
 
 
 def name_settings(settings: Mapping[str, object]) -> str:
