@@ -67,8 +67,8 @@ def test_products_go_before_sums_and_both_from_the_left(rule: str, result: Fract
 
 
 def test_a_name_of_several_words_is_a_setting() -> None:
-    rule = "rate = clock / (sample cycles + conversion_cycles)"
-    assert names_in(rule) == ("clock", "sample_cycles", "conversion_cycles")
+    rule = "rate = clock / (sample cycles + segment 1)"
+    assert names_in(rule) == ("clock", "sample_cycles", "segment_1")
     values = {name: Value(Fraction(n)) for name, n in zip(names_in(rule), (30, 3, 12), strict=True)}
     assert reckon_rule(rule, values) == 2
 

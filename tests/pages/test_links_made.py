@@ -69,6 +69,12 @@ def test_the_end_of_a_tolerance_that_uses_more_of_its_side_is_the_one_that_is_to
     assert steps(link)[2].endswith("= −8.91 %")
 
 
+def test_a_tolerance_where_nothing_is_allowed_is_no_share_of_it() -> None:
+    nothing = Allowance(Fraction(0), Fraction(0), "the data phase bears nothing")
+    link = made(chosen(29, MHZ, MHZ, "tight"), allowance=nothing)
+    assert say_errors(link, link.choice).words == "keeps what is asked only without the clock’s tolerance"
+
+
 def test_a_time_is_long_or_short_and_not_fast_or_slow() -> None:
     choice = chosen_time(3, Fraction(103, 100_000), Fraction(1, 1000), "over")
     link = made(choice, allowance=TENTH, ask=A_MILLISECOND)

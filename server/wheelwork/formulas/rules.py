@@ -20,7 +20,7 @@ from html import escape
 from wheelwork.quantities.numbers import MINUS, group, write_exact
 
 _TOKEN = re.compile(
-    r"\s*(?:(?P<number>\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_]*(?: [a-z][a-z0-9_]*)*)|(?P<sign>[-−+×·*/÷()]))"
+    r"\s*(?:(?P<number>\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_]*(?: [a-z0-9][a-z0-9_]*)*)|(?P<sign>[-−+×·*/÷()]))"
 )
 _SAME = {"-": MINUS, "*": "×", "·": "×", "÷": "/"}
 _PRODUCTS, _SUMS = ("×", "/"), ("+", MINUS)

@@ -213,6 +213,11 @@ def _used(error: Fraction, allowance: Allowance) -> Fraction:
     return error / abs(side) if side else Fraction(0)
 
 
+def _is_nothing(allowance: Allowance | None) -> bool:
+    """Whether only the exact rate is allowed."""
+    return allowance is not None and allowance.lowest == allowance.highest == 0
+
+
 def _is_past(error: Fraction, allowance: Allowance | None) -> bool:
     """Whether the error itself is past the allowance; a family may find fault with something else."""
     return verdict_of(error, error, error, allowance) in ("over", "under")
@@ -236,7 +241,7 @@ def _say_verdict(judged: JudgedLink, choice: Choice, verdict: str, worst: Fracti
     if verdict == "outside":
         return "does not keep what is asked", "does not keep it"
     share = say_share(abs(worst))
-    if verdict == "tight" and abs(worst) <= 1:
+    if verdict == "tight" and (abs(worst) <= 1 or _is_nothing(_allowance(judged, choice))):
         return "keeps what is asked only without the clock’s tolerance", "only without tolerance"
     if verdict == "tight":
         return f"with tolerance {share} of the allowance", f"with tolerance {share}"
