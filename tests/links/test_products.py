@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import time
 from fractions import Fraction
 
 import pytest
@@ -44,6 +45,53 @@ def test_two_factors_above_the_root_are_not_missed(ends: str, others: str) -> No
         found, every = nearest_products(first, second, wanted, 8)[:8], tried(first, second, wanted)[:8]
         assert found[0] == every[0]
         assert [abs(a * b - wanted) for a, b in found] == [abs(a * b - wanted) for a, b in every]
+
+
+def shape(dice: random.Random) -> object:
+    """A range, one with steps, single numbers out of order, or several of these in one list."""
+    low = dice.randint(1, 30)
+    high = low + dice.randint(1, 60)
+    return dice.choice(
+        [
+            f"{low}..{high}",
+            f"{low}..{high} step {dice.randint(1, 7)}",
+            dice.sample(range(1, 80), dice.randint(1, 12)),
+            [f"{low}..{high} step 3", f"{high + 5}..{high + 40} step {dice.randint(1, 3)}", high + 50, low + 200],
+            [dice.randint(1, 200)],
+        ]
+    )
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_sets_of_every_shape_give_the_nearest_of_both_sides(seed: int) -> None:
+    """Every pair that is given, in order, is that of trying all; so are those beside equal ones."""
+    dice = random.Random(seed)
+    for _ in range(8):
+        first, second, count = read_ratios(shape(dice)), read_ratios(shape(dice)), dice.randint(1, 9)
+        wanted = Fraction(dice.randint(1, dice.choice([20, 300, 9000])), dice.choice([1, 1, 2, 7, 30]))
+        every = tried(first, second, wanted)
+        below = [pair for pair in every if pair[0] * pair[1] <= wanted][:count]
+        above = [pair for pair in every if pair[0] * pair[1] > wanted][:count]
+        found = nearest_products(first, second, wanted, count)
+        assert found == [pair for pair in every if pair in {*below, *above}]
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("1..65536", list(range(3, 3072, 3))),
+        (list(range(3, 3072, 3)), list(range(5, 5120, 5))),
+        ("2..65536 step 2", "1..65536"),
+        ([f"{4096 * k + 1}..{4096 * k + 4000}" for k in range(16)], ["1..100", "200..65536"]),
+    ],
+    ids=["range beside list", "two lists", "steps", "many ranges"],
+)
+def test_the_longest_sets_that_a_sheet_may_offer_take_no_time(first: object, second: object) -> None:
+    """A second of the processor's is some fifty times what they take, and far less than walking them (over 20 s)."""
+    offered, beside = read_ratios(first), read_ratios(second)
+    started = time.process_time()
+    nearest_products(offered, beside, Fraction(70_400_001), 8)
+    assert time.process_time() - started < 1
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,8 @@ tried; reference list of this project, TIM-PERIOD-1).
 
 >>> from wheelwork.links.products import nearest_products
 >>> from wheelwork.quantities.ratios import read_ratios
->>> nearest_products(read_ratios("1..65536"), read_ratios("1..65536"), Fraction(64_000_000), 1)
-[(1000, 64000)]
+>>> nearest_products(read_ratios("1..65536"), read_ratios("1..65536"), Fraction(64_000_000), 1)[0]
+(1000, 64000)
 
 Least error first. Preference among equal errors: the larger reload, which leaves finer steps (common practice, no
 source). `rate` is told in hertz; of a wanted period the error is that of the period.
