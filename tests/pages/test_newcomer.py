@@ -327,7 +327,7 @@ ROUND = (0, -21), (0, 21), (-21, 0), (21, 0)
 )
 def test_a_finger_finds_44_px(open_page: OpenPage, what: str, points: tuple[tuple[int, int], ...]) -> None:
     page = open_page("/", viewport=PHONE, has_touch=True)
-    page.locator(what).evaluate("at => at.scrollIntoView({ block: 'center' })")
+    page.locator(what).first.evaluate("at => at.scrollIntoView({ block: 'center' })")
     for x, y in points:
         assert page.evaluate(REACH, [what, x, y]), (x, y)
 
