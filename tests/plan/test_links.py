@@ -179,6 +179,7 @@ def test_a_plan_without_links_writes_none() -> None:
         ({"standard": "midi"}, "MIDI 1.0"),
         ({"allowance": "±2 %", "rate": "1 kBd"}, "1 kBd"),
         ({"at_most": "10 MHz"}, "at most 10 MHz"),
+        ({"rise": "120 ns", "mode": "fast"}, "fast mode, rise 120 ns"),
     ],
 )
 def test_what_is_asked_is_told_the_main_thing_first(ask: dict[str, Any], said: str) -> None:

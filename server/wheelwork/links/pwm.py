@@ -33,13 +33,15 @@ from wheelwork.links.family import (
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.products import nearest_products
-from wheelwork.links.timer import USUAL, read_offered
-from wheelwork.quantities.ratios import RatioSet, Run
+from wheelwork.links.timer import USUAL, hold_to_clock, read_factors, read_offered
+from wheelwork.quantities.ratios import RatioSet, Run, read_ratios
 from wheelwork.quantities.units import FREQUENCY
 
 WAYS = ("edge", "centre")
 USUAL_WAYS: tuple[str, ...] = ("edge",)
 MOST_STEPS = 2**32
+TWICE = read_ratios([2])
+"""What counting up and down costs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ class Pwm(Family[Generator, Ask]):
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `reload`, `aligned` (one way or a list)."""
-        prescaler, reload = fields.counts("prescaler"), fields.counts("reload")
+        prescaler, reload = read_factors(fields, "prescaler", "reload")
         aligned = fields.take("aligned", _read_ways, USUAL_WAYS)
         fields.finish()
         assert prescaler is not None
@@ -90,8 +92,14 @@ class Pwm(Family[Generator, Ask]):
         return Ask(rate, steps or 1, own or USUAL)
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """The nearest of all settings that have the steps; then the nearest that have fewer."""
-        made = [self._choice(feed, ask, *setting) for setting in self._settings(feed, generator, ask)]
+        """The nearest of all settings that have the steps; then the nearest that have fewer.
+
+        Raises Refused for a rate above the clock.
+        """
+        twice = () if "edge" in generator.aligned else (TWICE,)
+        hold_to_clock(feed, ask.rate, "rate", generator.prescaler, generator.reload, *twice)
+        settings = dict.fromkeys(self._settings(feed, generator, ask))
+        made = [self._choice(feed, ask, *setting) for setting in settings]
         made.sort(key=lambda choice: (_steps(choice) < ask.steps, abs(choice.error or Fraction(0)), -_steps(choice)))
         choices = tuple(made[:MOST_CHOICES])
         return LinkAnswer(choices, ask.allowance, best_verdict(choices))
@@ -100,12 +108,10 @@ class Pwm(Family[Generator, Ask]):
         enough = _from(generator.reload, ask.steps)
         for way in generator.aligned:
             wanted = feed.nominal / ask.rate / (2 if way == "centre" else 1)
-            for reload in (enough, generator.reload):
+            for reload in dict.fromkeys((enough, generator.reload)):
                 if reload is not None:
                     for pair in nearest_products(generator.prescaler, reload, wanted, MOST_CHOICES):
                         yield *pair, way
-                    if reload is generator.reload or enough == generator.reload:
-                        break
 
     def _choice(self, feed: Feed, ask: Ask, prescaler: int, reload: int, way: str) -> Choice:
         rate = feed.nominal / (prescaler * reload * (2 if way == "centre" else 1))

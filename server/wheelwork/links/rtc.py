@@ -31,7 +31,7 @@ from wheelwork.links.family import (
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.products import nearest_products
-from wheelwork.links.timer import read_offered
+from wheelwork.links.timer import hold_to_clock, read_factors, read_offered
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.units import FREQUENCY
 
@@ -66,7 +66,7 @@ class Rtc(Family[Generator, Ask]):
 
     def read_generator(self, fields: Fields) -> Generator:
         """`first`, `second`."""
-        first, second = fields.counts("first"), fields.counts("second")
+        first, second = read_factors(fields, "first", "second")
         fields.finish()
         assert first is not None
         assert second is not None
@@ -80,7 +80,11 @@ class Rtc(Family[Generator, Ask]):
         return Ask(rate, own or USUAL)
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """The nearest of all pairs (`products.py`, asked with the second divider first, so that a large first wins)."""
+        """The nearest of all pairs (`products.py`, asked with the second divider first, so that a large first wins).
+
+        Raises Refused for a rate above the clock.
+        """
+        hold_to_clock(feed, ask.rate, "rate", generator.first, generator.second)
         pairs = nearest_products(generator.second, generator.first, feed.nominal / ask.rate, MOST_CHOICES)
         made = [self._choice(feed, ask, first, second) for second, first in pairs]
         made.sort(key=lambda choice: (abs(choice.error or Fraction(0)), -_first(choice)))

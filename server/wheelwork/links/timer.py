@@ -17,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from math import prod
 from typing import Any
 
 from wheelwork.findings import Problem, Unreadable, quote
@@ -31,13 +32,15 @@ from wheelwork.links.family import (
     best_verdict,
     verdict_of,
 )
-from wheelwork.links.fields import Fields, read_number_of
+from wheelwork.links.fields import Fields, Refused, read_number_of
 from wheelwork.links.products import nearest_products
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.spans import Span
-from wheelwork.quantities.units import FREQUENCY, TIME
+from wheelwork.quantities.units import FREQUENCY, TIME, say_frequency, say_quantity
 
 USUAL = Allowance(Fraction(-1, 1000), Fraction(1, 1000), "0.1 %: common practice, no source")
+MOST_TRIED = 2**16
+"""Of two factors the shorter set may be this long, since all of it is tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +71,7 @@ class Timer(Family[Generator, Ask]):
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `reload`."""
-        prescaler, reload = fields.counts("prescaler"), fields.counts("reload")
+        prescaler, reload = read_factors(fields, "prescaler", "reload")
         fields.finish()
         assert prescaler is not None
         assert reload is not None
@@ -88,7 +91,8 @@ class Timer(Family[Generator, Ask]):
         return Ask(wanted, period is not None, own or USUAL)
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """The nearest of all pairs (`products.py`)."""
+        """The nearest of all pairs (`products.py`). Raises Refused for a rate above the clock."""
+        hold_to_clock(feed, ask.rate, "period" if ask.as_period else "rate", generator.prescaler, generator.reload)
         pairs = nearest_products(generator.prescaler, generator.reload, feed.nominal / ask.rate, MOST_CHOICES)
         made = [self._choice(feed, ask, *pair) for pair in pairs]
         made.sort(key=lambda choice: (abs(choice.error or Fraction(0)), -_reload(choice)))
@@ -132,6 +136,32 @@ def errors_as_asked(
         return share - 1, share * (1 + tolerance.lowest) - 1, share * (1 + tolerance.highest) - 1
     share = wanted / rate
     return share - 1, share / (1 + tolerance.highest) - 1, share / (1 + tolerance.lowest) - 1
+
+
+def read_factors(fields: Fields, first: str, second: str) -> tuple[RatioSet | None, RatioSet | None]:
+    """Two factors of a generator; a problem where both offer so many that they cannot be tried."""
+    one, other = fields.counts(first), fields.counts(second)
+    if one is not None and other is not None and min(one.size, other.size) > MOST_TRIED:
+        what = f"offers {one.size} numbers, and {second} {other.size}"
+        fields.problems.append(Problem(f"{fields.where}.{first}", what, f"one of the two may offer {MOST_TRIED}"))
+    return one, other
+
+
+def hold_to_clock(feed: Feed, rate: Fraction, key: str, *factors: RatioSet) -> None:
+    """Nothing counted is faster than what it counts. Raises Refused for a rate above the clock, or such a time.
+
+    `key` is what was asked for, a `rate` or a time; `factors` are those that divide the clock.
+    """
+    if rate <= feed.nominal:
+        return
+    most = feed.nominal / prod(offered.lowest for offered in factors)
+    what = f"{say_frequency(rate)} is above its clock, {say_frequency(feed.nominal)}"
+    allowed = f"at most {say_frequency(most)} comes of that clock"
+    if key != "rate":
+        what = f"{say_quantity(1 / rate, TIME)} is shorter than its clock's period, "
+        what += say_quantity(1 / feed.nominal, TIME)
+        allowed = f"at least {say_quantity(1 / most, TIME)} comes of that clock"
+    raise Refused([Problem(f"ask.{key}", what, allowed)])
 
 
 def read_offered(raw: object, offered: RatioSet) -> int:

@@ -8,6 +8,7 @@ Worked value: of one second with half of it closed, an oscillator of ±30 % leav
 
 Best first: the least time-out that is not below the one asked for, since an early reset is worse than a late one
 (common practice, no source); then those below, the longest first. Among equals the smaller prescaler, which is finer.
+Where the clock's tolerance leaves no moment for the refresh, the best that a time-out can be is tight.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from wheelwork.findings import Unreadable, quote
 from wheelwork.links.allowances import read_allowance
 from wheelwork.links.family import (
     MOST_CHOICES,
@@ -31,9 +33,9 @@ from wheelwork.links.family import (
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.products import nearest_products
-from wheelwork.links.timer import errors_as_asked, read_offered
+from wheelwork.links.timer import errors_as_asked, hold_to_clock, read_factors, read_offered
 from wheelwork.quantities.ratios import RatioSet
-from wheelwork.quantities.units import TIME, say_quantity
+from wheelwork.quantities.units import SHARE, TIME, read_quantity, say_quantity
 
 USUAL = Allowance(Fraction(-1, 10), Fraction(1, 2), "10 % early, 50 % late: common practice, no source")
 
@@ -66,7 +68,7 @@ class Watchdog(Family[Generator, Ask]):
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `reload`."""
-        prescaler, reload = fields.counts("prescaler"), fields.counts("reload")
+        prescaler, reload = read_factors(fields, "prescaler", "reload")
         fields.finish()
         assert prescaler is not None
         assert reload is not None
@@ -76,14 +78,18 @@ class Watchdog(Family[Generator, Ask]):
         """`time_out`, `closed` (share), `allowance`."""
         if "time_out" not in fields.raw:
             fields.need("time_out", lambda raw: raw, 'a time such as "1 s"')
-        time_out, closed = fields.quantity("time_out", TIME), fields.share("closed", Fraction(0))
+        time_out, closed = fields.quantity("time_out", TIME), fields.take("closed", _read_closed, Fraction(0))
         own = read_allowance(fields)
         fields.finish()
         assert time_out is not None
-        return Ask(time_out, closed or Fraction(0), own or USUAL)
+        return Ask(time_out, closed, own or USUAL)
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """The time-outs nearest to the one asked for on either side (`products.py`)."""
+        """The time-outs nearest to the one asked for on either side (`products.py`).
+
+        Raises Refused for one below the clock's period.
+        """
+        hold_to_clock(feed, 1 / ask.time_out, "time_out", generator.prescaler, generator.reload)
         pairs = nearest_products(generator.prescaler, generator.reload, feed.nominal * ask.time_out, MOST_CHOICES)
         made = [self._choice(feed, ask, *pair) for pair in pairs]
         made.sort(key=_order)
@@ -93,18 +99,16 @@ class Watchdog(Family[Generator, Ask]):
     def _choice(self, feed: Feed, ask: Ask, prescaler: int, reload: int) -> Choice:
         time_out = prescaler * reload / feed.nominal
         error, lowest, highest = errors_as_asked(1 / time_out, 1 / ask.time_out, True, feed.tolerance)
+        verdict = verdict_of(error, lowest, highest, ask.allowance)
+        earliest, latest = ask.closed * time_out / (1 + feed.tolerance.lowest), time_out / (1 + feed.tolerance.highest)
         return Choice(
             settings={"prescaler": prescaler, "reload": reload},
             rate=1 / time_out,
             error=error,
             error_lowest=lowest,
             error_highest=highest,
-            verdict=verdict_of(error, lowest, highest, ask.allowance),
-            told={
-                "time_out": time_out,
-                "earliest": ask.closed * time_out / (1 + feed.tolerance.lowest),
-                "latest": time_out / (1 + feed.tolerance.highest),
-            },
+            verdict="tight" if verdict == "inside" and earliest >= latest else verdict,
+            told={"time_out": time_out, "earliest": earliest, "latest": latest},
         )
 
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
@@ -127,6 +131,13 @@ def refresh_window(time_out: Fraction, closed: Fraction, tolerance: Fraction) ->
     ['5/7', '10/13']
     """
     return closed / (1 - tolerance), time_out / (1 + tolerance)
+
+
+def _read_closed(raw: object) -> Fraction:
+    share = read_quantity(raw, SHARE)
+    if not 0 <= share < 1:
+        raise Unreadable(f"{quote(raw)} leaves nothing open or less than nothing", "write one from 0 % to below 100 %")
+    return share
 
 
 def _remarks(choice: Choice, ask: Ask) -> tuple[Remark, ...]:

@@ -36,7 +36,6 @@ FORMAT = "wheelwork-part/1"
 LONGEST_TEXT = 2000
 LONGEST_ID = 60
 RESERVED = ("core_voltage", "wait_states", "supply", "temperature")
-GENERATOR_FAMILIES = ("uart", "can", "i2c", "spi", "timer", "pwm", "rtc", "watchdog", "adc", "audio", "reference")
 
 _ID = re.compile(r"[a-z][a-z0-9]*(?:_[a-z0-9]+)*", re.ASCII)
 
@@ -419,7 +418,7 @@ class _LoadTable(LimitedTable):
 
 def generator_families() -> tuple[str, ...]:
     """The families of rates whose generators a load may state."""
-    return tuple(dict.fromkeys((*GENERATOR_FAMILIES, *families())))
+    return tuple(families())
 
 
 if TYPE_CHECKING:

@@ -147,7 +147,9 @@ def say_asked(link: Link) -> str:
 
 
 def _say_bare(link: Link, key: str) -> str:
-    """What is asked under a key; a standard by its title."""
+    """What is asked under a key; a standard by its title, a mode as such."""
     asked = str(link.ask[key])
+    if key == "mode":
+        return f"{asked} mode"
     known = standards_of(link.family) if key == "standard" else {}
     return known[asked].title if asked in known else asked

@@ -29,6 +29,22 @@ _WORDS = (
     '"reference":"crystal","main":{"reference_divider":1,"feedback":20,"fraction":0},"core_source":"core":1,"slow_bus":2,'
     '{"core_voltage":"full","wait_states":2,"format":"wheelwork-plan/1","name":"","part":"'
 ).encode()
+_LINK_WORDS = (
+    '"sample_rate":"44.1 kHz"},{"name":"Watchdog","load":"watchdog","family":"watchdog","time_out":"2 s"},'
+    '{"name":"USB","load":"usb_link","family":"reference","standard":"usb-full-speed"},"ethernet-rmii"},'
+    '"load":"audio_out","family":"audio","sample_rate":"48 kHz"},'
+    '"load":"pulse_timer","family":"pwm","rate":"20 kHz","steps":1000},'
+    '"load":"field_bus","family":"can","rate":"500 kbit/s","sample_point":"87.5 %",'
+    '"chosen":{"prescaler":1,"segment_1":13,"segment_2":2,"jump":'
+    '"load":"sensor_bus","family":"i2c","mode":"fast","rise":"120 ns","fall":"30 ns"},'
+    '"load":"radio","family":"spi","at_most":"8 MHz"},'
+    '"load":"level_converter","family":"adc","source_resistance":"10 kΩ"},"settle_to":'
+    '"load":"capture_timer","family":"timer","period":"1 ms","chosen":{"prescaler":1,"reload":'
+    '"name":"Calendar","load":"calendar","family":"rtc","rate":"1 Hz"},"frame":"8N1","allowance":"±2 %"},'
+    '"name":"Console","load":"serial_port","family":"uart","rate":"115200 Bd","chosen":{"oversampling":16,"divisor":"'
+).encode()
+_DICTIONARIES = (_LINK_WORDS + _WORDS, _WORDS)
+"""What is written with, and what was written with before links had words of their own; a text names which it needs."""
 
 
 def write_permalink(written: Mapping[str, Any]) -> str:
@@ -37,7 +53,7 @@ def write_permalink(written: Mapping[str, Any]) -> str:
     >>> read_permalink(write_permalink({"name": "Tide"}))
     ({'name': 'Tide'}, [])
     """
-    packer = zlib.compressobj(9, zdict=_WORDS)
+    packer = zlib.compressobj(9, zdict=_DICTIONARIES[0])
     text = json.dumps(written, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
     packed = packer.compress(text) + packer.flush()
     return f"{VERSION}.{urlsafe_b64encode(packed).decode().rstrip('=')}"
@@ -54,7 +70,7 @@ def read_permalink(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
         return None, [_problem(f"it is of version {version[:10]}", f"this server reads version {VERSION}")]
     try:
         packed = urlsafe_b64decode(body.encode("ascii") + b"=" * (-len(body) % 4))
-        unpacker = zlib.decompressobj(zdict=_WORDS)
+        unpacker = zlib.decompressobj(zdict=_dictionary_of(packed))
         plain = unpacker.decompress(packed, LARGEST + 1)
         if len(plain) > LARGEST:
             return None, [_problem("it unpacks to far more than a plan", f"at most {LARGEST // 1024} kB are read")]
@@ -67,6 +83,12 @@ def read_permalink(text: str) -> tuple[dict[str, Any] | None, list[Problem]]:
         return None, [_problem("it carries no plan", "copy the whole address again")]
     excess = find_excess(raw, "address", MOST_VALUES)
     return (raw, []) if excess is None else (None, [excess])
+
+
+def _dictionary_of(packed: bytes) -> bytes:
+    """The dictionary whose Adler-32 stands after the header (RFC 1950, section 2.2); the present one for any other."""
+    named = int.from_bytes(packed[2:6], "big")
+    return next((each for each in _DICTIONARIES if zlib.adler32(each) == named), _DICTIONARIES[0])
 
 
 def _problem(what: str, allowed: str) -> Problem:
