@@ -131,6 +131,15 @@ def test_none_fits_is_told_with_the_nearest() -> None:
     assert told(finding)[:2] == ("stop", "Modem cannot be met: the nearest is slow by 63.8 %.")
 
 
+def test_a_rate_above_its_clock_is_a_finding_and_no_fault() -> None:
+    """29 MHz over 8 samples a bit and the divisor 1 is 3 625 000 Bd."""
+    link = judged_link(rate="90 MBd")
+    assert (link.answer, link.verdict, link.keeps) == (None, "none fits", False)
+    [finding] = link.findings
+    assert told(finding)[1].startswith("Modem cannot be met: rate: ")
+    assert told(finding)[2] == "At most 3625000 Bd comes of that clock."
+
+
 def test_only_the_tolerance_past_an_edge_is_a_caution() -> None:
     """269/17 856 is 1.506 496… %; with 30 ppm of 1.015 06 more it is 1.509 541… %, past 1.508 %."""
     link = judged_link(chosen={"oversampling": 16, "divisor": "31/16"}, allowance="±1.508 %")

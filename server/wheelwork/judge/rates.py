@@ -153,7 +153,7 @@ def findings_of(judged: JudgedLink, clock_title: str) -> Iterator[Finding]:
     for problem in judged.problems:
         key = problem.where.removeprefix("ask.").removeprefix("chosen.").replace("_", " ")
         what = f"{title} cannot be met: {key}: {problem.what}."
-        yield Finding(node, "stop", what, f"{problem.allowed}.", link=title)
+        yield Finding(node, "stop", what, f"{problem.allowed[:1].upper()}{problem.allowed[1:]}.", link=title)
     if judged.answer is not None:
         feed = f"{clock_title} {say_frequency(judged.clock.nominal)}"
         case = Case(title, node, judged.family, judged.link.ask, judged.wanted, feed, judged.answer, judged.chosen)
