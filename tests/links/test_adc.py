@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+import random
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
 from tests.links.test_dividing import answer, feed, refused_at, settle
-from wheelwork.links.adc import settling_time
+from wheelwork.links.adc import settles, settling_time
 
 CONVERTER = {
     "bits": 12,
@@ -16,6 +19,10 @@ CONVERTER = {
     "resistance": "2.2 kΩ",
     "capacitance": "5 pF",
 }
+
+
+TIME_CONSTANTS = "9.010913347279289022424017578956295384981501746683318303568840123414117085606031302876223250953442938"
+"""13 times the natural logarithm of 2 (OEIS A002162)."""
 
 
 @pytest.mark.parametrize(
@@ -58,6 +65,48 @@ def test_a_source_that_is_too_high_is_told() -> None:
     assert found.verdict == "none fits"
     assert found.choices[0].settings == {"sample_cycles": 96}
     assert found.remarks[0].what.startswith("The source needs 45.2")
+
+
+def test_a_sample_that_is_too_short_is_told_beside_an_exact_rate() -> None:
+    """20 MHz / (6 + 14) is 1 MHz; 6 cycles of 300 ns bear 300 ns / (5 pF * 9.011) - 2.2 kΩ = 4.46 kΩ."""
+    found = answer(
+        "adc",
+        feed(20_000_000),
+        {**CONVERTER, "sample_cycles": [6]},
+        {"source_resistance": "1 MΩ", "rate": "1 MHz"},
+    )
+    assert (found.verdict, found.choices[0].error) == ("none fits", 0)
+    assert "4.46" in found.remarks[0].detail
+
+
+@pytest.mark.parametrize("digits", [15, 29, 45, 90])
+def test_settling_is_decided_however_near_the_edge(digits: int) -> None:
+    """ln(2^13), half a bit of 12, cut after so many digits is too short, with its last digit one higher long enough."""
+    cut = Fraction(int(TIME_CONSTANTS.replace(".", "")[:digits]), 10 ** (digits - 1))
+    assert not settles(cut, 12, Fraction(1, 2), Fraction(1))
+    assert settles(cut + Fraction(1, 10 ** (digits - 1)), 12, Fraction(1, 2), Fraction(1))
+
+
+def test_what_needs_no_time_to_settle_is_settled() -> None:
+    assert settles(Fraction(0), 12, Fraction(1, 2), Fraction(0))
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_the_best_sample_is_that_of_sorting_all(seed: int) -> None:
+    """Long enough at both ends first, then on nominal, then by rate; too short ones the longest first."""
+    dice = random.Random(seed)
+    cycles, ohm, hertz = dice.sample(range(1, 200), 12), dice.randint(1, 200), dice.randint(2, 60) * 10**6
+    rate = dice.choice([None, dice.randint(20, 900)])
+    ask: dict[str, Any] = {"source_resistance": f"{ohm} kΩ", **({"rate": f"{rate} kHz"} if rate else {})}
+    needed = 5e-12 * (ohm * 1000 + 2200) * math.log(2**13)
+
+    def order(count: int) -> tuple[int, float, int]:
+        short = sum(count / (hertz * fast) < needed for fast in (1, 1.05))
+        off = abs(hertz / (count + 14) / (rate * 1000) - 1) if rate else 0.0
+        return (short, off, count) if short < 2 else (short, 0.0, -count)
+
+    found = answer("adc", feed(hertz, 50_000), {**CONVERTER, "sample_cycles": cycles}, ask)
+    assert [choice.settings["sample_cycles"] for choice in found.choices] == sorted(cycles, key=order)[:8]
 
 
 def test_what_cannot_be_taken_is_named_at_its_place() -> None:

@@ -63,6 +63,20 @@ def test_the_best_pulse_is_that_of_trying_all(seed: int) -> None:
     assert (reload < steps, error_of(found.choices[0])) == min(every)
 
 
+def test_no_setting_of_a_pulse_is_given_twice() -> None:
+    """Where steps are asked for, two searches meet in the same settings."""
+    found = answer("pwm", feed(64_000_000), PULSES, {"rate": "7 Hz", "steps": 1000})
+    given = [tuple(choice.settings.values()) for choice in found.choices]
+    assert len(set(given)) == len(given) == 8
+
+
+def test_a_pulse_that_cannot_have_its_steps_is_told_so() -> None:
+    offered = {"prescaler": [1], "reload": [50, 100]}
+    found = answer("pwm", feed(1_000_000), offered, {"rate": "10 kHz", "steps": 400})
+    assert (found.verdict, found.choices[0].error) == ("none fits", 0)
+    assert found.remarks[0].what == "The pulse has at most 100 steps; 400 are asked for."
+
+
 def test_a_window_watchdog_on_a_loose_oscillator_leaves_a_narrow_refresh() -> None:
     """WDT-WIN-1: ±30 %, half of 1 s closed: 5/7 to 10/13 s; WDT-WIN-2: three quarters closed leave nothing."""
     assert refresh_window(Fraction(1), Fraction(1, 2), Fraction(3, 10)) == (Fraction(5, 7), Fraction(10, 13))
@@ -82,6 +96,14 @@ def test_a_watchdog_tells_when_to_refresh_and_when_no_moment_is_safe() -> None:
     assert not found.remarks
     loose = answer("watchdog", feed(37_000, 300_000), offered, {**ask, "closed": "75 %"})
     assert loose.remarks[0].what.startswith("No moment is safe for the refresh")
+
+
+@pytest.mark.parametrize(("closed", "verdict"), [("0 %", "inside"), ("53 %", "inside"), ("54 %", "tight")])
+def test_a_time_out_that_leaves_no_moment_for_the_refresh_is_tight(closed: str, verdict: str) -> None:
+    """WDT-WIN: at ±30 % a moment is left while the closed share is below 0.7 / 1.3 = 53.8 %."""
+    ask = {"time_out": "1 s", "closed": closed, "allowance": "±50 %"}
+    found = answer("watchdog", feed(37_000, 300_000), {"prescaler": [1, 8], "reload": "1..65535"}, ask)
+    assert (found.verdict, len(found.remarks)) == (verdict, verdict == "tight")
 
 
 def test_a_watchdog_rather_comes_late_than_early() -> None:

@@ -78,6 +78,34 @@ def test_a_timer_asks_for_one_of_period_and_rate() -> None:
     assert refused_at("timer", offered, {"rate": "1 kHz"}, {"prescaler": 9, "reload": 1}) == ["chosen.prescaler"]
 
 
+def test_nothing_counted_is_faster_than_its_clock() -> None:
+    """The clock is 48 MHz, its period 20.8 ns."""
+    offered = {"prescaler": "1..8", "reload": "1..8"}
+    assert refused_at("timer", offered, {"rate": "48.1 MHz"}) == ["ask.rate"]
+    assert refused_at("timer", offered, {"period": "20 ns"}) == ["ask.period"]
+    assert refused_at("pwm", offered, {"rate": "1 GHz"}) == ["ask.rate"]
+    assert refused_at("rtc", {"first": "1..8", "second": "1..8"}, {"rate": "49 MHz"}) == ["ask.rate"]
+    assert refused_at("watchdog", offered, {"time_out": "20 ns"}) == ["ask.time_out"]
+    assert refused_at("adc", {"sample_cycles": [3], "conversion_cycles": 9}, {"rate": "49 MHz"}) == ["ask.rate"]
+    assert answer("timer", feed(48_000_000), offered, {"rate": "48 MHz"}).verdict == "inside"
+
+
+@pytest.mark.parametrize(
+    ("family", "offered", "ask"),
+    [
+        ("timer", {"prescaler": "1..65537", "reload": "1..10000000000"}, {"rate": "1 Hz"}),
+        ("pwm", {"prescaler": "1..65537", "reload": "1..65537"}, {"rate": "1 Hz"}),
+        ("watchdog", {"prescaler": "1..65537", "reload": "1..65537"}, {"time_out": "1 s"}),
+        ("rtc", {"first": "1..65537", "second": "1..65537"}, {}),
+    ],
+)
+def test_two_factors_too_many_to_try_are_named(family: str, offered: dict[str, Any], ask: dict[str, Any]) -> None:
+    """One of the two may be as long as it likes, such as 32 bits."""
+    first, second = offered
+    assert refused_at(family, offered, ask) == [f"generator.{first}"]
+    assert answer(family, feed(48_000_000), {first: "1..65536", second: "1..4294967296"}, ask).choices
+
+
 @pytest.mark.parametrize(("hertz", "first", "second"), [(32_768, 128, 256), (32_000, 128, 250), (40_000, 125, 320)])
 def test_a_calendar_takes_the_largest_first_divider(hertz: int, first: int, second: int) -> None:
     """RTC-DIV: published reference manual for 32 768 Hz, the other two own numbers."""

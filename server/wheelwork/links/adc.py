@@ -11,17 +11,19 @@ Worked value: 12 bits to 1/8 of the last bit over 100 kΩ and 10 pF take 10.4 µ
 >>> str(Fraction(14_000_000) / (Fraction(3, 2) + Fraction(25, 2)))
 '1000000'
 
-Best first: samples that are long enough before those that are not; then the least error where a rate is asked for, else
-the fastest. The logarithm is no rational: it is taken to 60 digits, which no cycle count comes near by chance.
+Best first: samples that are long enough with the clock at its fastest, then those that are on nominal alone, then the
+others; among them the least error where a rate is asked for, else the fastest, of too short ones the longest.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Context, Decimal
 from fractions import Fraction
-from functools import cache
+from functools import lru_cache
+from itertools import islice
 from typing import Any
 
 from wheelwork.findings import Problem, Unreadable, quote
@@ -39,13 +41,15 @@ from wheelwork.links.family import (
     verdict_of,
 )
 from wheelwork.links.fields import Fields, read_number_of
+from wheelwork.links.timer import hold_to_clock
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.units import CAPACITANCE, FREQUENCY, RESISTANCE, TIME, say_quantity
 
 USUAL = within("1", "1 %: common practice, no source")
 HALF = Fraction(1, 2)
 MOST_SAMPLES = 1024
-PRECISE = Context(prec=60)
+FEWEST_DIGITS = 30
+"""Of a logarithm, to begin with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,23 +106,22 @@ class Adc(Family[Generator, Ask]):
         return Ask(source, settle_to, rate, own or USUAL)
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """Every sample length that is offered, judged."""
-        made = [self._choice(feed, generator, ask, cycles) for cycles in generator.sample_cycles]
-        needed = _needed(generator, ask)
-        made.sort(key=lambda choice: _order(choice, needed))
-        choices = tuple(made[:MOST_CHOICES])
+        """The best of every sample length that is offered. Raises Refused for a rate above the clock."""
+        if ask.rate is not None:
+            hold_to_clock(feed, ask.rate, "rate")
+        best = islice(_by_preference(feed, generator, ask), MOST_CHOICES)
+        choices = tuple(self._choice(feed, generator, ask, cycles) for cycles in best)
         allowance = ask.allowance if ask.rate is not None else None
-        return LinkAnswer(choices, allowance, best_verdict(choices), _remarks(feed, generator, ask, choices))
+        return LinkAnswer(choices, allowance, best_verdict(choices), _remarks(feed, generator, ask))
 
     def _choice(self, feed: Feed, generator: Generator, ask: Ask, cycles: Fraction) -> Choice:
         rate = feed.nominal / (cycles + generator.conversion_cycles)
         wanted = ask.rate if ask.rate is not None else rate
         error, lowest, highest = errors_of(rate, wanted, feed.tolerance)
         verdict = verdict_of(error, lowest, highest, ask.allowance if ask.rate is not None else None)
-        needed = _needed(generator, ask)
-        if needed is not None and cycles / feed.nominal < needed:
+        if not _is_settled(generator, ask, cycles / feed.nominal):
             verdict = "under"
-        elif needed is not None and cycles / (feed.nominal * (1 + feed.tolerance.highest)) < needed:
+        elif not _is_settled(generator, ask, cycles / (feed.nominal * (1 + feed.tolerance.highest))):
             verdict = "tight" if verdict == "inside" else verdict
         return Choice(
             settings={"sample_cycles": int(cycles) if cycles.denominator == 1 else cycles},
@@ -146,44 +149,99 @@ class Adc(Family[Generator, Ask]):
         return self._choice(feed, generator, ask, cycles)
 
 
-def settling_time(bits: int, part: Fraction, resistance: Fraction, capacitance: Fraction) -> Fraction:
-    """How long a sampling capacitor takes to be within a part of the last bit (seconds), to 60 digits."""
-    return resistance * capacitance * _constants(bits, part)
+def settles(time: Fraction, bits: int, part: Fraction, constant: Fraction) -> bool:
+    """Whether a time is long enough to be within a part of the last bit; `constant` is resistance times capacitance.
 
+    Decided exactly: the logarithm of a rational number other than 1 is none, so that no time lies on the edge, and the
+    bounds on both sides of it are drawn closer until the time lies outside.
 
-@cache
-def _constants(bits: int, part: Fraction) -> Fraction:
-    """ln(2^bits / part): how many time constants that is.
-
-    >>> float(round(_constants(12, Fraction(1, 2)), 3)), float(round(_constants(12, Fraction(1, 4)), 3))
-    (9.011, 9.704)
+    >>> settles(Fraction("9.0109133"), 12, Fraction(1, 2), Fraction(1))
+    False
     """
-    number = 2**bits / part
-    return Fraction(PRECISE.divide(Decimal(number.numerator), Decimal(number.denominator)).ln(PRECISE))
+    digits = FEWEST_DIGITS
+    while constant:
+        least, most = _constants(bits, part, digits)
+        if not least * constant < time < most * constant:
+            return time >= most * constant
+        digits *= 2
+    return True
 
 
-def _needed(generator: Generator, ask: Ask) -> Fraction | None:
+def settling_time(bits: int, part: Fraction, resistance: Fraction, capacitance: Fraction) -> Fraction:
+    """How long a sampling capacitor takes to be within a part of the last bit (seconds): the upper bound, to be told.
+
+    >>> float(round(settling_time(12, Fraction(1, 4), Fraction(1), Fraction(1)), 3))
+    9.704
+    """
+    return resistance * capacitance * _constants(bits, part, FEWEST_DIGITS)[1]
+
+
+def largest_source(time: Fraction, bits: int, part: Fraction, resistance: Fraction, capacitance: Fraction) -> Fraction:
+    """The largest source resistance (ohm) that settles in a time, beside the converter's own; below 0 where none does.
+
+    >>> float(round(largest_source(Fraction(1, 10**6), 12, Fraction(1, 2), Fraction(1000), Fraction(8, 10**12))))
+    12872.0
+    """
+    return time / (capacitance * _constants(bits, part, FEWEST_DIGITS)[1]) - resistance
+
+
+@lru_cache(maxsize=256)
+def _constants(bits: int, part: Fraction, digits: int) -> tuple[Fraction, Fraction]:
+    """ln(2^bits / part), how many time constants that is, from below and from above.
+
+    >>> [float(round(each, 3)) for each in _constants(12, Fraction(1, 2), 30)]
+    [9.011, 9.011]
+    """
+    (over_least, over_most), (under_least, under_most) = (
+        _logarithm(number, digits) for number in (2**bits * part.denominator, part.numerator)
+    )
+    return over_least - under_most, over_most - under_least
+
+
+def _logarithm(number: int, digits: int) -> tuple[Fraction, Fraction]:
+    """The natural logarithm of a whole number from both sides: it is rounded correctly, to half of the last digit."""
+    if number == 1:
+        return Fraction(0), Fraction(0)
+    context = Context(prec=digits)
+    rounded = Decimal(number).ln(context)
+    return Fraction(context.next_minus(rounded)), Fraction(context.next_plus(rounded))
+
+
+def _is_settled(generator: Generator, ask: Ask, time: Fraction) -> bool:
     if ask.source_resistance is None:
-        return None
-    through = ask.source_resistance + generator.resistance
-    return settling_time(generator.bits, ask.settle_to, through, generator.capacitance)
+        return True
+    constant = (ask.source_resistance + generator.resistance) * generator.capacitance
+    return settles(time, generator.bits, ask.settle_to, constant)
 
 
-def _remarks(feed: Feed, generator: Generator, ask: Ask, choices: tuple[Choice, ...]) -> tuple[Remark, ...]:
-    needed = _needed(generator, ask)
-    if needed is None or not choices or choices[0].verdict != "under" or ask.rate is not None:
+def _by_preference(feed: Feed, generator: Generator, ask: Ask) -> Iterator[Fraction]:
+    """All sample cycles, the best first; what is long enough stays so when it gets longer."""
+
+    def shortest(clock: Fraction) -> int:
+        return bisect_left(ordered, True, key=lambda cycles: _is_settled(generator, ask, cycles / clock))
+
+    def off(cycles: Fraction) -> Fraction:
+        rate = feed.nominal / (cycles + generator.conversion_cycles)
+        return Fraction(0) if ask.rate is None else abs(rate / ask.rate - 1)
+
+    ordered = sorted(generator.sample_cycles)
+    nominal = shortest(feed.nominal)
+    always = max(nominal, shortest(feed.nominal * (1 + feed.tolerance.highest)))
+    yield from sorted(ordered[always:], key=off)
+    yield from sorted(ordered[nominal:always], key=off)
+    yield from reversed(ordered[:nominal])
+
+
+def _remarks(feed: Feed, generator: Generator, ask: Ask) -> tuple[Remark, ...]:
+    longest = generator.sample_cycles.highest / feed.nominal
+    if ask.source_resistance is None or _is_settled(generator, ask, longest):
         return ()
-    longest = max(generator.sample_cycles) / feed.nominal
+    settings = generator.bits, ask.settle_to
+    needed = settling_time(*settings, ask.source_resistance + generator.resistance, generator.capacitance)
     what = f"The source needs {say_quantity(needed, TIME)}; the longest sample takes {say_quantity(longest, TIME)}."
-    return (Remark("caution", what, "a slower clock or a smaller source resistance leaves time"),)
-
-
-def _order(choice: Choice, needed: Fraction | None) -> tuple[bool, Fraction, Fraction]:
-    sampled = choice.told["sampling_time"]
-    assert isinstance(sampled, Fraction)
-    assert choice.rate is not None
-    short = needed is not None and sampled < needed
-    return short, abs(choice.error or Fraction(0)), choice.rate if short else -choice.rate
+    most = largest_source(longest, *settings, generator.resistance, generator.capacitance)
+    mend = f"sources up to about {say_quantity(most, RESISTANCE)} settle in that, or a slower clock leaves time"
+    return (Remark("caution", what, mend if most > 0 else "a slower clock leaves time"),)
 
 
 def _read_cycles(raw: object) -> Fraction:

@@ -26,6 +26,7 @@ from wheelwork.links.family import (
     Family,
     Feed,
     LinkAnswer,
+    Remark,
     Verdict,
     best_verdict,
     errors_of,
@@ -102,7 +103,7 @@ class Pwm(Family[Generator, Ask]):
         made = [self._choice(feed, ask, *setting) for setting in settings]
         made.sort(key=lambda choice: (_steps(choice) < ask.steps, abs(choice.error or Fraction(0)), -_steps(choice)))
         choices = tuple(made[:MOST_CHOICES])
-        return LinkAnswer(choices, ask.allowance, best_verdict(choices))
+        return LinkAnswer(choices, ask.allowance, best_verdict(choices), _remarks(generator, ask))
 
     def _settings(self, feed: Feed, generator: Generator, ask: Ask) -> Iterator[tuple[int, int, str]]:
         enough = _from(generator.reload, ask.steps)
@@ -142,6 +143,13 @@ class Pwm(Family[Generator, Ask]):
         assert prescaler is not None
         assert reload is not None
         return self._choice(feed, ask, prescaler, reload, way or generator.aligned[0])
+
+
+def _remarks(generator: Generator, ask: Ask) -> tuple[Remark, ...]:
+    if ask.steps <= generator.reload.highest:
+        return ()
+    what = f"The pulse has at most {generator.reload.highest} steps; {ask.steps} are asked for."
+    return (Remark("caution", what, "a reload that goes further has more"),)
 
 
 def _from(offered: RatioSet, least: int) -> RatioSet | None:
