@@ -31,11 +31,11 @@ from wheelwork.links.family import (
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.products import nearest_products
+from wheelwork.links.time_keeping import SECONDS_A_DAY, seconds_gained
 from wheelwork.links.timer import hold_to_clock, read_factors, read_offered
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.units import FREQUENCY
 
-SECONDS_A_DAY = 86_400
 USUAL = Allowance(Fraction(-2, SECONDS_A_DAY), Fraction(2, SECONDS_A_DAY), "2 s a day: common practice, no source")
 
 
@@ -102,7 +102,7 @@ class Rtc(Family[Generator, Ask]):
             error_lowest=lowest,
             error_highest=highest,
             verdict=verdict_of(error, lowest, highest, ask.allowance),
-            told={"seconds_a_day": worst * SECONDS_A_DAY},
+            told={"seconds_a_day": seconds_gained(worst)},
         )
 
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
