@@ -25,7 +25,7 @@ from wheelwork.judge import JudgedLink, judge
 from wheelwork.judge.rates import findings_of_answer
 from wheelwork.links import fields
 from wheelwork.links.families import answer_link, families
-from wheelwork.links.family import Allowance, Choice, Family, Feed, LinkAnswer, Told
+from wheelwork.links.family import Allowance, Choice, Family, Feed, LinkAnswer, Setting
 from wheelwork.part.nodes import Part
 from wheelwork.part.text import find_excess
 from wheelwork.quantities.spans import EXACT, read_tolerance
@@ -151,5 +151,11 @@ def tell_choice(choice: Choice, allowance: Allowance | None) -> dict[str, Any]:
     }
 
 
-def _tell_values(values: Mapping[str, Told]) -> dict[str, int | str | None]:
-    return {key: value if isinstance(value, int | str | None) else str(value) for key, value in values.items()}
+def _tell_values(values: Mapping[str, Setting]) -> dict[str, Any]:
+    return {key: _tell_value(value) for key, value in values.items()}
+
+
+def _tell_value(value: Setting) -> Any:
+    if isinstance(value, Mapping):
+        return _tell_values(value)
+    return value if isinstance(value, int | str | None) else str(value)

@@ -95,14 +95,15 @@ class ToldAllowance(Answer):
 
 
 class ToldChoice(BaseModel):
-    """A way to set the generator: the family's settings by name, exact ratios as strings, counts as whole numbers.
+    """A way to set the generator: the family's settings by name, exact ratios as strings, counts as whole numbers;
+    those of a field bus's data phase are a table of their own, `data`.
 
     `error` is the nominal rate's share off the one asked for, `error_lowest` and `error_highest` with the clock at the
     ends of its tolerance; null where no rate was asked for. `allowance` stands here only where it is not the answer's.
     """
 
     model_config = ConfigDict(extra="allow")
-    __pydantic_extra__: dict[str, int | str | None] = Field(init=False)
+    __pydantic_extra__: dict[str, int | str | dict[str, int | str | None] | None] = Field(init=False)
 
     rate: Exact | None
     error: Exact | None

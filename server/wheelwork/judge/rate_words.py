@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from wheelwork.findings import Finding, Severity
-from wheelwork.links.family import Allowance, Choice, Family, LinkAnswer, Verdict
+from wheelwork.links.family import Allowance, Choice, Family, LinkAnswer, Setting, Verdict, verdict_of
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_cut, write_exact
 from wheelwork.quantities.spans import Span, say_tolerance
 from wheelwork.quantities.units import SHARE, TIME, pick_unit, say_quantity
@@ -58,11 +58,16 @@ def _finding(case: Case, severity: Severity, what: str, detail: str) -> Finding:
 def _say_miss(case: Case, choice: Choice | None) -> str:
     if choice is None:
         return f"{case.title} cannot be met: the generator offers nothing near it."
-    if choice.error is None:
+    if choice.error is None or not _is_past(case, choice, choice.error):
         return f"{case.title} cannot keep what is asked: {case.wanted}."
     if case.chosen is None and choice.settings:
         return f"{case.title} cannot be met: the nearest is {say_off(choice.error, case.ask)}."
     return f"{case.title} is {say_off(choice.error, case.ask)}."
+
+
+def _is_past(case: Case, choice: Choice, error: Fraction) -> bool:
+    """Whether the error itself is past the allowance; a family may find fault with something else."""
+    return verdict_of(error, error, error, choice.allowance or case.answer.allowance) in ("over", "under")
 
 
 def _say_tight(case: Case, choice: Choice) -> str:
@@ -106,7 +111,15 @@ def say_off(error: Fraction, ask: Mapping[str, Any]) -> str:
 
 def say_settings(choice: Choice) -> str:
     """A choice's settings in words: `oversampling 16, divisor 251/16`."""
-    return ", ".join(f"{key.replace('_', ' ')} {_say_value(value)}" for key, value in choice.settings.items())
+    return ", ".join(_say_each(choice.settings))
+
+
+def _say_each(settings: Mapping[str, Setting], of: str = "") -> Iterator[str]:
+    for key, value in settings.items():
+        if isinstance(value, Mapping):
+            yield from _say_each(value, f"{key} ")
+        else:
+            yield f"{of}{key.replace('_', ' ')} {_say_value(value)}"
 
 
 def _say_value(value: Any) -> str:

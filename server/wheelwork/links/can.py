@@ -1,31 +1,31 @@
 """Field buses (CAN): rate = clock / (prescaler * quanta), quanta = 1 + segment_1 + segment_2.
 
-The sample is taken before segment 2. Worked value: 10 MHz, prescaler 1, segments 7 (6 of propagation, 1 of phase) and
-2, jump 1 are 1 Mbit/s with the sample at 80 % and bear an oscillator that is off by 0.39 % (Bosch TTCAN User's Manual
-Rev 1.6, section 4.2.1.7; exactly 1/256).
+Worked value: 16 MHz, prescaler 2 and segments 13 and 2 are 500 kbit/s with the sample at 87.5 % (16 quanta, sample at
+the 14th: CAN in Automation, CiA Draft Standard 102 V2.0).
 
->>> str(oscillator_tolerance(Timing(1, 7, 2, 1), phase_1=1))
-'1/256'
+>>> timing = Timing(2, 13, 2, 2)
+>>> str(timing.rate(Fraction(16_000_000))), str(timing.sample_point)
+('500000', '7/8')
 
-How far each node's clock may be off (Hartwich and Bassemir, The Configuration of the CAN Bit Timing, 1999): the least
-of min(phase_1, phase_2) / (2 * (13 * quanta - phase_2)) and jump / (20 * quanta); with a data phase also of three more
-conditions (`_data_conditions`; published with an open library, python-can 4.6.1). Segment 1 is propagation and phase 1
-together; of it one quantum at least is propagation.
+Best first: least error of the rate, then the sample point nearest to the one wanted, then what bears the most of each
+node's clock (`bit_timing.py`), then the more quanta. With a data phase its timing is the one nearest in rate and sample
+point; where several are, the one that bears the most beside each choice. That order is ours. The rate of the data phase
+counts as well: a choice is only as good as the worse of its two rates.
 
-Best first: least rate error, then the sample point nearest to the one wanted, then the more quanta, then the smaller
-prescaler; the jump is the largest that the segments allow, which bears the most. That order is ours; the sample points
-where none is asked for are those of CAN in Automation: 75 % above 800 kbit/s, 80 % above 500 kbit/s, else 87.5 %.
+A rate may be off as far as its setting bears, and no farther than its standard or the link itself allows.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from wheelwork.findings import Problem
+from wheelwork.findings import Problem, quote
+from wheelwork.links.allowances import read_allowance, within
+from wheelwork.links.bit_ranges import LONGEST_SEGMENT, Ranges, nearest_timings, offer
+from wheelwork.links.bit_timing import Timing, oscillator_tolerance, usual_sample_point
 from wheelwork.links.family import (
     MOST_CHOICES,
     Allowance,
@@ -33,57 +33,55 @@ from wheelwork.links.family import (
     Family,
     Feed,
     LinkAnswer,
+    Remark,
+    Setting,
     Told,
+    Verdict,
     best_verdict,
     errors_of,
     verdict_of,
 )
 from wheelwork.links.fields import Fields, Refused
+from wheelwork.links.standards import Standard, take_rate, take_standard
 from wheelwork.links.timer import read_offered
 from wheelwork.quantities.ratios import RatioSet, read_ratios
+from wheelwork.quantities.units import RATE, SHARE, Unit, say_frequency, say_quantity
 
-SOURCE = "Hartwich and Bassemir 1999: what the setting bears of each node's clock"
+SOURCE = "what the setting bears of each node's clock (Hartwich and Bassemir 1999)"
+BIT_RATE = Unit("bit rate", RATE.units, "500 kbit/s", ("Mbit/s", "kbit/s", "bit/s"), Fraction(0))
 FASTEST = Fraction(1_000_000)
+"""Bosch, CAN Specification 2.0; ISO 11898-1."""
 FASTEST_DATA = Fraction(8_000_000)
+"""Common practice, no source."""
+USUAL_JUMP = read_ratios("1..4")
+"""Bosch, CAN Specification 2.0: 1 to 4, for a sheet that states none."""
+BUS_RATES = tuple(Fraction(kilo * 1000) for kilo in (1000, 800, 500, 250, 125, 50, 20, 10))
+WORST_FIRST: tuple[Verdict, ...] = ("none fits", "over", "under", "tight", "inside")
 
-
-@dataclass(frozen=True, slots=True)
-class Timing:
-    """One bit: prescaler, the two segments and the jump, in quanta."""
-
-    prescaler: int
-    segment_1: int
-    segment_2: int
-    jump: int
-
-    @property
-    def quanta(self) -> int:
-        """Quanta a bit, the synchronization quantum included."""
-        return 1 + self.segment_1 + self.segment_2
-
-    @property
-    def sample_point(self) -> Fraction:
-        """Where in the bit it is sampled."""
-        return Fraction(1 + self.segment_1, self.quanta)
-
-    def settings(self) -> dict[str, Told]:
-        """The four settings by their keys."""
-        return {
-            "prescaler": self.prescaler,
-            "segment_1": self.segment_1,
-            "segment_2": self.segment_2,
-            "jump": self.jump,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class Ranges:
-    """What the hardware offers of one bit timing."""
-
-    prescaler: RatioSet
-    segment_1: RatioSet
-    segment_2: RatioSet
-    jump: RatioSet
+STANDARDS = (
+    Standard(
+        name="classic",
+        family="can",
+        title="Classical CAN",
+        fastest=FASTEST,
+        line="up to 1 Mbit/s, bits of 8 to 25 quanta on every node (Bosch, CAN Specification 2.0; ISO 11898-1)",
+    ),
+    Standard(
+        name="flexible-data-rate",
+        family="can",
+        title="CAN with flexible data rate",
+        fastest=FASTEST,
+        line="up to 1 Mbit/s between frames, a data phase with a rate of its own (ISO 11898-1:2015)",
+    ),
+    Standard(
+        name="canopen",
+        family="can",
+        title="CANopen",
+        rates=BUS_RATES,
+        allowance=within("0.1", "CAN in Automation, CiA Draft Standard 102 V2.0: oscillators within 0.1 %"),
+        line="10 kbit/s to 1 Mbit/s in eight rates, sampled at 87.5 %, 80 % at 800 kbit/s and 75 % at 1 Mbit/s",
+    ),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +102,11 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """What is wanted of arbitration and data phase."""
+    """What is wanted of arbitration and data phase, and how far a standard or the link lets the rates be off."""
 
     nominal: Wish
     data: Wish | None
+    allowance: Allowance | None
 
 
 class Can(Family[Generator, Ask]):
@@ -118,14 +117,13 @@ class Can(Family[Generator, Ask]):
     rule = "rate = clock / (prescaler × (1 + segment 1 + segment 2))"
     sources = ("Bosch, CAN Specification 2.0", "Hartwich and Bassemir 1999")
     rate_unit = "bit/s"
+    standards = tuple(each.name for each in STANDARDS)
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `segment_1`, `segment_2`, `jump`, and `data` with the same keys."""
-        nominal = _read_ranges(fields)
-        data = None
+        nominal, data = _read_ranges(fields), None
         if "data" in fields.raw:
-            fields.known.append("data")
-            inner = Fields(fields.raw["data"], f"{fields.where}.data")
+            inner = _inner(fields, "data")
             data = _read_ranges(inner)
             _finish_into(inner, fields)
         fields.finish()
@@ -133,211 +131,201 @@ class Can(Family[Generator, Ask]):
         return Generator(nominal, data)
 
     def read_ask(self, fields: Fields) -> Ask:
-        """`rate`, `sample_point`, `data_rate`, `data_sample_point`."""
-        if "rate" not in fields.raw:
-            fields.need("rate", lambda raw: raw, 'a bit rate such as "500 kbit/s"')
-        rate, data_rate = fields.rate("rate"), fields.rate("data_rate")
-        point, data_point = fields.share("sample_point"), fields.share("data_sample_point")
-        for key, given, most in (("rate", rate, FASTEST), ("data_rate", data_rate, FASTEST_DATA)):
-            if given is not None and given > most:
-                what = f"{fields.raw[key]} is above {int(most) // 1000} kbit/s"
-                fields.problems.append(Problem(f"{fields.where}.{key}", what, "the bus knows no faster one"))
-        if data_rate is not None and rate is not None and data_rate < rate:
-            what = "is slower than the rate of the arbitration"
-            fields.problems.append(Problem(f"{fields.where}.data_rate", what, "write the same rate or a faster one"))
+        """`rate`, `sample_point`, `data_rate`, `data_sample_point`, `standard`, `allowance`."""
+        standard = take_standard(fields, STANDARDS)
+        rate, point = take_rate(fields, standard, kind=BIT_RATE), fields.share("sample_point")
+        data_rate, data_point = fields.quantity("data_rate", BIT_RATE), fields.share("data_sample_point")
+        own = read_allowance(fields)
+        fields.problems += _misfits(fields, standard, rate, data_rate)
         fields.finish()
         assert rate is not None
         data = None if data_rate is None else Wish(data_rate, data_point or usual_sample_point(data_rate))
-        return Ask(Wish(rate, point or usual_sample_point(rate)), data)
+        allowance = own or (None if standard is None else standard.allowance)
+        return Ask(Wish(rate, point or usual_sample_point(rate)), data, allowance)
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """Every prescaler, segments and jump considered: prescaler and quanta by their product, then segments."""
-        data = None
+        """The nearest timings of both phases (`bit_ranges.py`). Raises Refused for a rate out of reach."""
+        _hold(feed, generator, ask)
+        ranks = _nearest(feed, generator.nominal, ask.nominal, MOST_CHOICES)
+        datas: Sequence[Timing | None] = (None,)
         if ask.data is not None and generator.data is not None:
-            data = next(iter(_best_timings(feed, generator.data, ask.data)), None)
-        nominal = _best_timings(feed, generator.nominal, ask.nominal)
-        choices = tuple(self._choice(feed, ask, timing, data) for timing in nominal[:MOST_CHOICES])
-        allowance = choices[0].allowance if choices else None
-        return LinkAnswer(choices, allowance, best_verdict(choices))
-
-    def _choice(self, feed: Feed, ask: Ask, timing: Timing, data: Timing | None) -> Choice:
-        bears = oscillator_tolerance(timing, data=data)
-        allowance = Allowance(-bears, bears, SOURCE)
-        rate = feed.nominal / (timing.prescaler * timing.quanta)
-        error, lowest, highest = errors_of(rate, ask.nominal.rate, feed.tolerance)
-        told: dict[str, Told] = {
-            "quanta": timing.quanta,
-            "sample_point": timing.sample_point,
-            "oscillator_tolerance": bears,
-        }
-        settings = timing.settings()
-        if data is not None:
-            settings |= {f"data_{key}": value for key, value in data.settings().items()}
-            told |= {
-                "data_rate": feed.nominal / (data.prescaler * data.quanta),
-                "data_quanta": data.quanta,
-                "data_sample_point": data.sample_point,
-            }
-        return Choice(
-            settings=settings,
-            rate=rate,
-            error=error,
-            error_lowest=lowest,
-            error_highest=highest,
-            verdict=verdict_of(error, lowest, highest, allowance),
-            told=told,
-            allowance=allowance,
-        )
+            datas = _nearest(feed, generator.data, ask.data, 1)[0]
+        pairs = [pair for rank in ranks for pair in _paired(rank, datas)][:MOST_CHOICES]
+        choices = tuple(_choice(feed, ask, *pair) for pair in pairs)
+        return LinkAnswer(choices, choices[0].allowance, best_verdict(choices), _remarks(choices[0]))
 
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
         """The settings that a plan has chosen. Raises Refused where they are not offered."""
         fields = Fields(chosen, where)
-        nominal = _read_timing(fields, generator.nominal, "")
-        data = None
-        if generator.data is not None and any(str(key).startswith("data_") for key in fields.raw):
-            data = _read_timing(fields, generator.data, "data_")
+        timing, data = _read_timing(fields, generator.nominal), None
+        if ask.data is not None and generator.data is not None:
+            inner = _inner(fields, "data")
+            data = _read_timing(inner, generator.data)
+            _finish_into(inner, fields)
         fields.finish()
-        assert nominal is not None
-        return self._choice(feed, ask, nominal, data)
+        assert timing is not None
+        return _choice(feed, ask, timing, data)
 
 
-def usual_sample_point(rate: Fraction) -> Fraction:
-    """Where to sample if nobody says: CAN in Automation's recommendation (as coded in an open kernel).
+def _misfits(
+    fields: Fields, standard: Standard | None, rate: Fraction | None, data_rate: Fraction | None
+) -> Iterable[Problem]:
+    """What does not go together in what is asked."""
+    where, raw = f"{fields.where}.data_rate", quote(fields.raw.get("data_rate"))
+    if rate is not None and rate > FASTEST:
+        what, allowed = f"{quote(fields.raw.get('rate'))} is too fast", "up to 1 Mbit/s; a data phase has its data_rate"
+        yield Problem(f"{fields.where}.rate", what, allowed)
+    if data_rate is not None and data_rate > FASTEST_DATA:
+        yield Problem(where, f"{raw} is too fast", "up to 8 Mbit/s")
+    if data_rate is not None and rate is not None and data_rate < rate:
+        yield Problem(where, f"{raw} is slower than the rate", f"{quote(fields.raw.get('rate'))} or faster")
+    kind = None if standard is None else standard.name
+    if kind == "classic" and "data_rate" in fields.raw:
+        yield Problem(
+            where, "Classical CAN has no data phase", 'leave it out, or write standard = "flexible-data-rate"'
+        )
+    if "data_rate" not in fields.raw and (kind == "flexible-data-rate" or "data_sample_point" in fields.raw):
+        yield Problem(where, "is missing", 'write a bit rate such as "2 Mbit/s"')
 
-    >>> str(usual_sample_point(Fraction(500_000)))
-    '7/8'
-    """
-    if rate > 800_000:
-        return Fraction(3, 4)
-    return Fraction(4, 5) if rate > 500_000 else Fraction(7, 8)
 
-
-def oscillator_tolerance(timing: Timing, phase_1: int | None = None, data: Timing | None = None) -> Fraction:
-    """How far each node's clock may be off, as a share, by every condition.
-
-    `phase_1` is what of segment 1 is no propagation; left out: all but one quantum.
-    """
-    first = timing.segment_1 - 1 if phase_1 is None else phase_1
-    quanta, second = timing.quanta, timing.segment_2
-    bears = [
-        Fraction(min(first, second), 2 * (13 * quanta - second)),
-        Fraction(timing.jump, 20 * quanta),
+def _hold(feed: Feed, generator: Generator, ask: Ask) -> None:
+    """No bit is shorter than a period of the clock, and a data phase needs its hardware. Raises Refused."""
+    wishes = [("rate", ask.nominal), *([("data_rate", ask.data)] if ask.data else [])]
+    problems = [
+        Problem(
+            f"ask.{key}",
+            f"{say_quantity(wish.rate, BIT_RATE)} is above its clock, {say_frequency(feed.nominal)}",
+            "a bit is several periods of the clock",
+        )
+        for key, wish in wishes
+        if wish.rate > feed.nominal
     ]
-    if data is not None:
-        bears += _data_conditions(timing, first, data)
-    return max(min(bears), Fraction(0))
+    if ask.data is not None and generator.data is None:
+        problems.append(Problem("ask.data_rate", "the hardware states no data phase", "leave it out"))
+    if problems:
+        raise Refused(problems)
 
 
-def _data_conditions(timing: Timing, phase_1: int, data: Timing) -> list[Fraction]:
-    """The three conditions of a data phase: its own jump, and both crossings between the two timings."""
-    slower = Fraction(timing.prescaler, data.prescaler)
-    return [
-        Fraction(data.jump, 20 * data.quanta),
-        min(phase_1, timing.segment_2) / (2 * ((6 * data.quanta - data.segment_2) / slower + 7 * timing.quanta)),
-        (data.jump - max(Fraction(0), slower - 1))
-        / (2 * ((2 * timing.quanta - timing.segment_2) * slower + data.segment_2 + 4 * data.quanta)),
-    ]
+def _nearest(feed: Feed, offered: Ranges, wish: Wish, count: int) -> list[list[Timing]]:
+    return nearest_timings(offered, feed.nominal / wish.rate, wish.sample_point, count)
 
 
-def _best_timings(feed: Feed, offered: Ranges, wish: Wish) -> list[Timing]:
-    """The best timings, as the module says what is best; complete, since all pairs of one product are looked at."""
-    found: list[Timing] = []
-    for alike in _by_error(offered, feed.nominal / wish.rate):
-        found += (timing for pair in alike for timing in _timings(offered, wish, *pair))
-        if len(found) >= MOST_CHOICES:
-            break
-    found.sort(key=lambda timing: _worth(timing, feed, wish))
-    return found[:MOST_CHOICES]
+def _paired(rank: list[Timing], datas: Sequence[Timing | None]) -> list[tuple[Timing, Timing | None]]:
+    """Timings that are alike, each with the data phase beside which it bears the most, the best first."""
+
+    def worth(timing: Timing, data: Timing | None) -> tuple[Fraction, int]:
+        return oscillator_tolerance(timing, data=data), 0 if data is None else data.quanta
+
+    pairs = [(timing, max(datas, key=lambda data: worth(timing, data))) for timing in rank]
+    return sorted(pairs, key=lambda pair: (worth(*pair), pair[0].quanta, pair[0].sample_point), reverse=True)
 
 
-def _by_error(offered: Ranges, wanted: Fraction) -> Iterator[list[tuple[int, int]]]:
-    """Pairs of prescaler and quanta, those of one product together, the product nearest to the wanted one first.
-
-    Of each prescaler only the numbers of quanta next to wanted / prescaler can be nearest; a few more fill the list.
-    """
-    fewest, most = _quanta(offered)
-    pairs: dict[int, list[tuple[int, int]]] = {}
-    for value in offered.prescaler:
-        prescaler = int(value)
-        middle = min(max(int(wanted // prescaler), fewest), most)
-        for quanta in range(max(middle - 1, fewest), min(middle + 2, most) + 1):
-            pairs.setdefault(prescaler * quanta, []).append((prescaler, quanta))
-    products = sorted(pairs)
-    above = bisect_right(products, wanted)
-    below = above - 1
-    while below >= 0 or above < len(products):
-        low = abs(wanted / products[below] - 1) if below >= 0 else None
-        high = abs(wanted / products[above] - 1) if above < len(products) else None
-        if high is None or (low is not None and low < high):
-            yield pairs[products[below]]
-            below -= 1
-        elif low is None or high < low:
-            yield pairs[products[above]]
-            above += 1
-        else:
-            yield pairs[products[below]] + pairs[products[above]]
-            below, above = below - 1, above + 1
-
-
-def _worth(timing: Timing, feed: Feed, wish: Wish) -> tuple[Fraction, Fraction, int, int]:
-    error = abs(feed.nominal / (timing.prescaler * timing.quanta) / wish.rate - 1)
-    return error, abs(timing.sample_point - wish.sample_point), -timing.quanta, timing.prescaler
-
-
-def _quanta(offered: Ranges) -> tuple[int, int]:
-    """The fewest and the most quanta that the segments can make."""
-    ends = (
-        [(run.first, run.last) for run in offered.segment_1.runs],
-        [(r.first, r.last) for r in offered.segment_2.runs],
+def _choice(feed: Feed, ask: Ask, timing: Timing, data: Timing | None) -> Choice:
+    """A timing, with its data phase's, judged."""
+    bears = oscillator_tolerance(timing, data=data)
+    allowance = _narrower(Allowance(-bears, bears, SOURCE), ask.allowance)
+    rate = timing.rate(feed.nominal)
+    errors = errors_of(rate, ask.nominal.rate, feed.tolerance)
+    verdict = verdict_of(*errors, allowance)
+    settings: dict[str, Setting] = {**timing.settings()}
+    told: dict[str, Told] = {
+        "quanta": timing.quanta,
+        "sample_point": timing.sample_point,
+        "oscillator_tolerance": bears,
+        "propagation": timing.free_propagation * timing.prescaler / feed.nominal,
+    }
+    if data is not None and ask.data is not None:
+        data_errors = errors_of(data.rate(feed.nominal), ask.data.rate, feed.tolerance)
+        verdict = min(verdict, verdict_of(*data_errors, allowance), key=WORST_FIRST.index)
+        settings["data"] = data.settings()
+        told |= {
+            "data_rate": data.rate(feed.nominal),
+            "data_error": data_errors[0],
+            "data_quanta": data.quanta,
+            "data_sample_point": data.sample_point,
+        }
+    return Choice(
+        settings=settings,
+        rate=rate,
+        error=errors[0],
+        error_lowest=errors[1],
+        error_highest=errors[2],
+        verdict=verdict,
+        allowance=allowance,
+        told=told,
     )
-    fewest = 1 + sum(min(first for first, _ in each) for each in ends)
-    return int(fewest), int(1 + sum(max(last for _, last in each) for each in ends))
 
 
-def _timings(offered: Ranges, wish: Wish, prescaler: int, quanta: int) -> Iterator[Timing]:
-    """The splits of a bit into segments, outwards from the sample point wanted, so many as can be among the best."""
-    aim = wish.sample_point * quanta - 1
-    below = int(aim // 1)
-    given = 0
-    for step in range(quanta):
-        for segment_1 in sorted({below - step, below + 1 + step}, key=lambda value: abs(value - aim)):
-            segment_2 = quanta - 1 - segment_1
-            if segment_1 in offered.segment_1 and segment_2 in offered.segment_2:
-                jump = offered.jump.at_most(Fraction(min(segment_1, segment_2)))
-                if jump is not None:
-                    yield Timing(prescaler, segment_1, segment_2, int(jump))
-                    given += 1
-        if given >= MOST_CHOICES:
-            return
+def _narrower(bears: Allowance, allowed: Allowance | None) -> Allowance:
+    """What the setting bears, and no more than is allowed, with the sources of the ends that count."""
+    if allowed is None:
+        return bears
+    assert bears.lowest is not None
+    assert bears.highest is not None
+    lowest = bears.lowest if allowed.lowest is None else max(bears.lowest, allowed.lowest)
+    highest = bears.highest if allowed.highest is None else min(bears.highest, allowed.highest)
+    sources = [each.source for each in (allowed, bears) if lowest == each.lowest or highest == each.highest]
+    return Allowance(lowest, highest, "; ".join(sources))
 
 
-def _read_ranges(fields: Fields) -> Ranges | None:
-    prescaler, jump = fields.counts("prescaler"), fields.counts("jump", read_ratios("1..4"))
-    first, second = fields.counts("segment_1", None, 4096), fields.counts("segment_2", None, 4096)
-    if prescaler is None or first is None or second is None or jump is None:
-        return None
-    return Ranges(prescaler, first, second, jump)
+def _remarks(choice: Choice) -> tuple[Remark, ...]:
+    error = choice.told.get("data_error")
+    if not isinstance(error, Fraction) or error == 0:
+        return ()
+    way = "fast" if error > 0 else "slow"
+    return (
+        Remark("note", f"the data phase is {way} by {say_quantity(abs(error), SHARE)}.", "It counts as the rate does."),
+    )
+
+
+def _inner(fields: Fields, key: str) -> Fields:
+    """The table inside a table."""
+    inner: object = fields.need(key, lambda raw: raw, "a table with the keys of the arbitration")
+    return Fields({} if inner is None else inner, f"{fields.where}.{key}")
 
 
 def _finish_into(inner: Fields, outer: Fields) -> None:
-    """The problems of a table inside another one."""
+    """The problems of a table inside another one, unless the whole of it is missing."""
     try:
         inner.finish()
     except Refused as refused:
-        outer.problems += refused.problems
+        outer.problems += refused.problems if inner.where.rpartition(".")[2] in outer.raw else []
 
 
-def _read_timing(fields: Fields, offered: Ranges, prefix: str) -> Timing | None:
+def _read_ranges(fields: Fields) -> Ranges | None:
+    prescaler, jump = fields.counts("prescaler"), fields.counts("jump", USUAL_JUMP)
+    first, second = _read_segment(fields, "segment_1"), _read_segment(fields, "segment_2")
+    if prescaler is None or first is None or second is None or jump is None:
+        return None
+    if jump.lowest > min(first.highest, second.highest):
+        what = f"the shortest, {jump.lowest}, is longer than a segment"
+        fields.problems.append(Problem(f"{fields.where}.jump", what, "a jump is no longer than either segment"))
+        return None
+    return offer(prescaler, first, second, jump)
+
+
+def _read_segment(fields: Fields, key: str) -> RatioSet | None:
+    offered = fields.counts(key)
+    if offered is not None and offered.highest > LONGEST_SEGMENT:
+        what = f"{offered.highest} quanta are too many"
+        fields.problems.append(Problem(f"{fields.where}.{key}", what, f"up to {LONGEST_SEGMENT}"))
+        return None
+    return offered
+
+
+def _read_timing(fields: Fields, offered: Ranges) -> Timing | None:
+    """The four settings, each among those offered, the jump no longer than either segment."""
+
     def need(key: str, among: RatioSet, example: str) -> int | None:
-        return fields.need(f"{prefix}{key}", lambda raw: read_offered(raw, among), example)
+        return fields.need(key, lambda raw: read_offered(raw, among), example)
 
     prescaler, first = need("prescaler", offered.prescaler, "2"), need("segment_1", offered.segment_1, "13")
     second, jump = need("segment_2", offered.segment_2, "2"), need("jump", offered.jump, "1")
     if prescaler is None or first is None or second is None or jump is None:
         return None
     if jump > min(first, second):
-        what = f"{jump} is larger than a segment"
-        fields.problems.append(Problem(f"{fields.where}.{prefix}jump", what, f"at most {min(first, second)} is"))
+        allowed = f"at most {min(first, second)}, the shorter segment"
+        fields.problems.append(Problem(f"{fields.where}.jump", f"{jump} is longer than a segment", allowed))
     return Timing(prescaler, first, second, jump)
 
 

@@ -19,6 +19,8 @@ from wheelwork.quantities.spans import Span
 Verdict = Literal["inside", "tight", "over", "under", "none fits"]
 Told = Fraction | int | str | None
 """A value in an answer: exact numbers as Fraction, counts and settings as int, words as str."""
+Setting = Told | Mapping[str, Told]
+"""What firmware sets: a value, or a table of them where one part of the hardware is set like another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ class Choice:
     less.
     """
 
-    settings: Mapping[str, Told]
+    settings: Mapping[str, Setting]
     rate: Fraction | None
     error: Fraction | None = None
     error_lowest: Fraction | None = None

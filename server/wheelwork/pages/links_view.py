@@ -16,7 +16,7 @@ from wheelwork.judge.rate_words import say_allowance
 from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.judge.remarks import amount
 from wheelwork.links.families import families, standards_of
-from wheelwork.links.family import Choice, Told
+from wheelwork.links.family import Choice, Setting, Told
 from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.links_form import (
     COMMON,
@@ -63,7 +63,7 @@ class SettingsView:
     """A choice's settings for the template of its family: what it sets, what follows, what the hardware offers."""
 
     family: str
-    settings: Mapping[str, Told]
+    settings: Mapping[str, Setting]
     told: Mapping[str, Told]
     offers: Any
 

@@ -289,6 +289,8 @@ def name_settings(settings: Mapping[str, object]) -> str:
 
 
 def _write_setting(value: object) -> object:
+    if isinstance(value, Mapping):
+        return {key: _write_setting(each) for key, each in value.items()}
     if not isinstance(value, Fraction):
         return value
     return int(value) if value.denominator == 1 else str(value)
