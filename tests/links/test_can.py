@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.links.test_dividing import answer, feed, refused_at, settle
-from wheelwork.links.can import Timing, oscillator_tolerance, usual_sample_point
+from wheelwork.links.bit_timing import Timing, oscillator_tolerance, usual_sample_point
 from wheelwork.quantities.ratios import read_ratios
 
 CLASSIC = {"prescaler": "1..64", "segment_1": "1..16", "segment_2": "1..8", "jump": "1..4"}
