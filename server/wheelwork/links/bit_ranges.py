@@ -15,7 +15,7 @@ Timing(prescaler=2, segment_1=13, segment_2=2, jump=2)
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import count as counting
@@ -23,6 +23,7 @@ from itertools import groupby
 from math import lcm
 
 from wheelwork.links.bit_timing import SYNCHRONIZATION, Timing
+from wheelwork.links.nearest import Ordered
 from wheelwork.links.products import nearest_products
 from wheelwork.quantities.ratios import RatioSet, Run
 
@@ -110,10 +111,10 @@ def _by_sample_point(offered: Ranges, products: list[int], wanted: Fraction, cou
 
     Distances are told as whole numbers, in parts of the products' common multiple.
     """
-    found = defaultdict(list)
+    found, prescalers = defaultdict(list), Ordered(offered.prescaler)
     parts, n, d = lcm(*products), wanted.numerator, wanted.denominator
     for product in products:
-        for quanta in _quanta_of(offered, product):
+        for quanta in _quanta_of(offered.quanta, prescalers, product):
             prescaler = product // quanta
             for first in _firsts_near(offered, quanta, wanted, count):
                 off = abs((SYNCHRONIZATION + first) * prescaler * d - n * product) * (parts // product)
@@ -122,9 +123,9 @@ def _by_sample_point(offered: Ranges, products: list[int], wanted: Fraction, cou
         yield [Timing(*each, offered.largest_jump(*each[1:])) for each in found[off]]
 
 
-def _quanta_of(offered: Ranges, product: int) -> Iterator[int]:
+def _quanta_of(offered: Iterable[int], prescalers: Ordered, product: int) -> Iterator[int]:
     """The quanta into which a product can be parted."""
-    return (q for q in offered.quanta if product % q == 0 and product // q in offered.prescaler)
+    return (quanta for quanta in offered if product % quanta == 0 and product // quanta in prescalers)
 
 
 def _firsts_near(offered: Ranges, quanta: int, wanted: Fraction, count: int) -> Iterator[int]:
