@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.links.test_dividing import answer, feed, refused_at, settle
-from wheelwork.links.i2c import MODES
+from wheelwork.links.two_wire import MODES
 from wheelwork.quantities.ratios import read_ratios
 
 COUNTS = {"prescaler": [1], "low": "1..256", "high": "1..256", "filter": "50 ns"}
@@ -46,7 +46,7 @@ def test_a_fast_clock_makes_an_exact_low_too_short() -> None:
     assert settle("i2c", feed(10_000_000, 10_000), COUNTS, ask, {"low": 13, "high": 12}).verdict == "tight"
 
 
-@pytest.mark.parametrize("seed", range(25))
+@pytest.mark.parametrize("seed", range(40))
 def test_the_highest_rate_is_that_of_trying_all(seed: int) -> None:
     dice = random.Random(seed)
     offered = {
@@ -55,13 +55,15 @@ def test_the_highest_rate_is_that_of_trying_all(seed: int) -> None:
         "high": dice.choice(["1..60", "3..59 step 4", [4, 7, 20, 60]]),
     }
     clock, mode = dice.choice([4, 8, 12, 16]) * 10**6, dice.choice(list(MODES))
-    found = answer("i2c", feed(clock), offered, {"mode": mode, "rise": "100 ns", "fall": "50 ns"})
-    known, edges = MODES[mode], Fraction(150, 10**9)
+    found = answer("i2c", feed(clock), offered, {"mode": mode, "rise": "40 ns", "fall": "10 ns"})
+    known, edges = MODES[mode], Fraction(50, 10**9)
     rates = []
     for p, low, high in itertools.product(*(read_ratios(offered[key]) for key in ("prescaler", "low", "high"))):
         low_time, high_time = p * low / clock, p * high / clock
         rate = 1 / (low_time + high_time + edges)
-        if low_time >= known.low and high_time >= known.high and rate <= known.rate:
+        if known.longest_high is not None and high_time > known.longest_high:
+            continue
+        if low_time >= known.low and high_time >= known.high and known.slowest <= rate <= known.rate:
             rates.append(rate)
     if rates:
         assert (found.choices[0].rate, found.verdict) == (max(rates), "inside")
@@ -81,3 +83,31 @@ def test_a_filter_that_the_sheet_does_not_state_is_told() -> None:
     offered = {key: value for key, value in COUNTS.items() if key != "filter"}
     assert answer("i2c", feed(8_000_000), offered, {"mode": "fast"}).remarks[0].severity == "note"
     assert not answer("i2c", feed(8_000_000), COUNTS, {"mode": "fast"}).remarks
+
+
+def test_a_system_management_bus_may_not_rest() -> None:
+    """SMBus 2.0: the clock high for at most 50 µs and at least 10 kHz: 1.2 MHz can be high for 60 counts, not 61."""
+    ask = {"standard": "smbus", **NO_EDGES}
+    assert settle("i2c", feed(1_200_000), COUNTS, ask, {"low": 6, "high": 60}).verdict == "inside"
+    assert settle("i2c", feed(1_200_000), COUNTS, ask, {"low": 6, "high": 61}).verdict == "under"
+    assert settle("i2c", feed(1_200_000, 100), COUNTS, ask, {"low": 6, "high": 60}).verdict == "tight"
+    assert settle("i2c", feed(1_200_000), COUNTS, ask, {"low": 100, "high": 40}).verdict == "under"
+
+
+def test_a_bus_too_slow_for_all_counts_misses_by_the_shortest() -> None:
+    found = answer("i2c", feed(1_200_000), {**COUNTS, "high": "70..90"}, {"standard": "smbus", **NO_EDGES})
+    assert (found.verdict, found.choices[0].settings["high"]) == ("none fits", 70)
+
+
+def test_a_standard_and_a_mode_have_to_agree() -> None:
+    assert refused_at("i2c", COUNTS, {"mode": "fast", "standard": "smbus"}) == ["ask.mode"]
+    assert answer("i2c", feed(8_000_000), COUNTS, {"mode": "fast", "standard": "fast"}).verdict == "inside"
+    assert refused_at("i2c", COUNTS, {"standard": "smbuss"}) == ["ask.standard"]
+
+
+def test_many_counts_of_a_fast_clock_are_all_looked_at() -> None:
+    """Two thousand million counts a second: 10 µs are 20 000, of which 9 400 at least low and 8 000 high."""
+    found = answer(
+        "i2c", feed(2 * 10**9), {**COUNTS, "low": "1..65536", "high": "1..65536"}, {"mode": "standard", **NO_EDGES}
+    )
+    assert found.choices[0].settings == {"prescaler": 1, "low": 12000, "high": 8000}

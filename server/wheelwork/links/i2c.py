@@ -8,7 +8,8 @@ mode bears (at least 1.3 and 0.6 µs); an even split would leave 1.25 µs low, t
 
 Best first: the highest rate not above the mode's at which low and high keep their minima. Preference among equal rates:
 the smaller prescaler, then the longer low (common practice, no source). A clock at the fast end of its tolerance makes
-low and high shorter; where only then a minimum is missed the choice is tight.
+low and high shorter; where only then a minimum is missed the choice is tight. A system management bus may not rest: its
+clock has a slowest rate and a longest high as well. `standard` names a mode as `mode` does.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from wheelwork.findings import Problem
+from wheelwork.findings import Problem, quote
 from wheelwork.links.family import (
     MOST_CHOICES,
     Allowance,
@@ -32,34 +33,9 @@ from wheelwork.links.family import (
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.timer import read_offered
+from wheelwork.links.two_wire import MODES, STANDARDS, TWO_WIRE, Mode
 from wheelwork.quantities.ratios import RatioSet, read_ratios
 from wheelwork.quantities.units import TIME, say_quantity
-
-NANO = Fraction(1, 10**9)
-SOURCE = "UM10204 (I2C-bus specification), Table 10"
-MOST_TRIED = 512
-
-
-@dataclass(frozen=True, slots=True)
-class Mode:
-    """A mode of the bus: highest clock (hertz), shortest low and high, longest edges (seconds)."""
-
-    name: str
-    rate: Fraction
-    low: Fraction
-    high: Fraction
-    rise: Fraction
-    fall: Fraction
-
-
-MODES = {
-    mode.name: mode
-    for mode in (
-        Mode("standard", Fraction(100_000), 4700 * NANO, 4000 * NANO, 1000 * NANO, 300 * NANO),
-        Mode("fast", Fraction(400_000), 1300 * NANO, 600 * NANO, 300 * NANO, 300 * NANO),
-        Mode("fast-plus", Fraction(1_000_000), 500 * NANO, 260 * NANO, 120 * NANO, 120 * NANO),
-    )
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +63,9 @@ class I2c(Family[Generator, Ask]):
     name = "i2c"
     title = "two-wire bus"
     rule = "rate = 1 / (prescaler × (low + high) / clock + rise + fall)"
-    sources = (SOURCE,)
+    sources = (TWO_WIRE,)
     rate_unit = "Hz"
+    standards = tuple(each.name for each in STANDARDS)
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `low`, `high`, `filter`."""
@@ -102,10 +79,8 @@ class I2c(Family[Generator, Ask]):
         return Generator(prescaler, low, high, held_back or Fraction(0))
 
     def read_ask(self, fields: Fields) -> Ask:
-        """`mode`, `rise`, `fall` (the mode's longest where they are left out)."""
-        if "mode" not in fields.raw:
-            fields.need("mode", lambda raw: raw, "standard, fast or fast-plus")
-        mode = MODES[fields.word("mode", tuple(MODES), "fast") or "fast"]
+        """`mode` or `standard`, `rise`, `fall` (the mode's longest where they are left out)."""
+        mode = _mode(fields)
         rise, fall = fields.quantity("rise", TIME, mode.rise), fields.quantity("fall", TIME, mode.fall)
         for key, given, most in (("rise", rise, mode.rise), ("fall", fall, mode.fall)):
             if given is not None and given > most:
@@ -119,7 +94,7 @@ class I2c(Family[Generator, Ask]):
         made = [self._choice(feed, ask, *setting) for setting in self._settings(feed, generator, ask)]
         made.sort(key=_order)
         choices = tuple(made[:MOST_CHOICES])
-        allowance = Allowance(None, Fraction(0), f"{SOURCE}: {ask.mode.name} mode")
+        allowance = Allowance(None, Fraction(0), ask.mode.source)
         return LinkAnswer(choices, allowance, best_verdict(choices), _remarks(generator, ask))
 
     def _settings(self, feed: Feed, generator: Generator, ask: Ask) -> Iterator[tuple[int, int, int]]:
@@ -129,13 +104,17 @@ class I2c(Family[Generator, Ask]):
             for low, high in _shortest(generator, ask, tick):
                 found = True
                 yield int(prescaler), low, high
-        if not found:  # the nearest miss: the longest counts there are
-            longest = max(generator.prescaler)
-            yield (
-                int(longest),
-                int(max(r.last for r in generator.low.runs)),
-                int(max(r.last for r in generator.high.runs)),
-            )
+        if not found:  # the nearest miss
+            yield self._miss(feed, generator, ask)
+
+    def _miss(self, feed: Feed, generator: Generator, ask: Ask) -> tuple[int, int, int]:
+        """The longest counts there are; the shortest where the longest are too long."""
+        offered = (generator.prescaler, generator.low, generator.high)
+        prescaler, low, high = (int(each.highest) for each in offered)
+        if self._choice(feed, ask, prescaler, low, high).verdict == "over":
+            return prescaler, low, high
+        prescaler, low, high = (int(each.lowest) for each in offered)
+        return prescaler, low, high
 
     def _choice(self, feed: Feed, ask: Ask, prescaler: int, low: int, high: int) -> Choice:
         fastest, slowest = feed.nominal * (1 + feed.tolerance.highest), feed.nominal * (1 + feed.tolerance.lowest)
@@ -143,9 +122,9 @@ class I2c(Family[Generator, Ask]):
             _Times(prescaler * low / clock, prescaler * high / clock, ask) for clock in (feed.nominal, fastest, slowest)
         )
         verdict: Verdict = "inside"
-        if not nominal.fit:
-            verdict = "over"
-        elif not quick.fit:
+        if nominal.faults:
+            verdict = "under" if nominal.faults <= {"slow", "long"} else "over"
+        elif quick.faults or slow.faults:
             verdict = "tight"
         return Choice(
             settings={"prescaler": prescaler, "low": low, "high": high},
@@ -159,6 +138,7 @@ class I2c(Family[Generator, Ask]):
                 "low_least": ask.mode.low,
                 "high_time": nominal.high,
                 "high_least": ask.mode.high,
+                **({} if ask.mode.longest_high is None else {"high_most": ask.mode.longest_high}),
             },
         )
 
@@ -195,32 +175,36 @@ class _Times:
         return 1 / (self.low + self.high + self.ask.rise + self.ask.fall)
 
     @property
-    def fit(self) -> bool:
-        """Whether every minimum of the mode is kept."""
-        mode = self.ask.mode
-        return self.low >= mode.low and self.high >= mode.high and self.rate <= mode.rate
+    def faults(self) -> set[str]:
+        """What of it the mode does not bear."""
+        return set(self.ask.mode.faults(self.low, self.high, self.rate))
 
 
 def _shortest(generator: Generator, ask: Ask, tick: Fraction) -> Iterator[tuple[int, int]]:
-    """The pairs of low and high with the fewest counts together at a length of a count; the longer low first."""
+    """The pairs of low and high with the fewest counts together at a length of a count; the longer low first.
+
+    A low that leaves no more than the shortest high to the period is looked at, then each shorter one; where both
+    together are exactly the period none is better.
+    """
     least_low, least_high = _ceil(ask.mode.low / tick), _ceil(ask.mode.high / tick)
+    most_high = None if ask.mode.longest_high is None else ask.mode.longest_high / tick
     together = _ceil((1 / ask.mode.rate - ask.rise - ask.fall) / tick)
     best: list[tuple[int, int]] = []
-    low = generator.low.at_least(Fraction(least_low))
-    for _ in range(MOST_TRIED):
-        if low is None:
-            break
+    low = generator.low.at_least(Fraction(max(least_low, together - least_high))) or generator.low.at_most(
+        generator.low.highest
+    )
+    while low is not None and low >= least_low:
         high = generator.high.at_least(Fraction(max(least_high, together - int(low))))
-        if high is not None:
+        if high is not None and (most_high is None or high <= most_high):
             pair = (int(low), int(high))
             if not best or sum(pair) < sum(best[0]):
                 best = [pair]
             elif sum(pair) == sum(best[0]):
                 best.append(pair)
-        if int(low) + least_high > together and best:
-            break  # from here on every longer low only lengthens the whole
-        low = generator.low.at_least(low + 1)
-    yield from sorted(best, reverse=True)[:2]
+        if best and sum(best[0]) <= together:
+            break
+        low = generator.low.below(low)
+    yield from best[:2]
 
 
 def _ceil(value: Fraction) -> int:
@@ -232,15 +216,28 @@ def _order(choice: Choice) -> tuple[bool, Fraction, int, int]:
     prescaler, low = choice.settings["prescaler"], choice.settings["low"]
     assert isinstance(prescaler, int)
     assert isinstance(low, int)
-    return choice.verdict == "over", -choice.rate, prescaler, -low
+    return choice.verdict in ("over", "under"), -choice.rate, prescaler, -low
+
+
+def _mode(fields: Fields) -> Mode:
+    """The mode that `mode` or `standard` names. Where both do they have to agree."""
+    named = {key: fields.word(key, tuple(MODES)) for key in ("mode", "standard")}
+    if not any(key in fields.raw for key in named):
+        fields.need("mode", lambda raw: raw, "standard, fast or fast-plus")
+    mode, standard = named["mode"], named["standard"]
+    if mode and standard and mode != standard:
+        what, allowed = f"{quote(mode)} is not the {quote(standard)} of standard", "leave one of the two out"
+        fields.problems.append(Problem(f"{fields.where}.mode", what, allowed))
+    return MODES[mode or standard or "fast"]
 
 
 def _remarks(generator: Generator, ask: Ask) -> tuple[Remark, ...]:
-    if ask.mode.name == "standard" or generator.filter >= 50 * NANO:
+    spike = ask.mode.spike
+    if spike is None or generator.filter >= spike:
         return ()
-    what = f"{ask.mode.name.capitalize()} mode asks for a filter of spikes up to 50 ns; the sheet states "
+    what = f"{ask.mode.name.capitalize()} mode asks for a filter of spikes up to {say_quantity(spike, TIME)}; "
     stated = say_quantity(generator.filter, TIME) if generator.filter else "none"
-    return (Remark("note", f"{what}{stated}.", SOURCE),)
+    return (Remark("note", f"{what}the sheet states {stated}.", ask.mode.source),)
 
 
 FAMILY = I2c()
