@@ -45,7 +45,7 @@ from wheelwork.links.timer import hold_to_clock
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.units import CAPACITANCE, FREQUENCY, RESISTANCE, TIME, say_quantity
 
-USUAL = within("1", "1 %: common practice, no source")
+USUAL = within("1", "common practice, no source")
 HALF = Fraction(1, 2)
 MOST_SAMPLES = 1024
 FEWEST_DIGITS = 30

@@ -15,10 +15,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import islice
+from itertools import islice, product
 from typing import Any
 
 from wheelwork.links.allowances import read_allowance, within
+from wheelwork.links.audio_clocks import BIT_MICROPHONE, STANDARDS, Window
 from wheelwork.links.family import (
     MOST_CHOICES,
     Allowance,
@@ -26,34 +27,21 @@ from wheelwork.links.family import (
     Family,
     Feed,
     LinkAnswer,
+    Remark,
+    Verdict,
     best_verdict,
     errors_of,
     verdict_of,
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.nearest import Ordered, values_above, values_below
-from wheelwork.links.standards import Standard, take_standard
+from wheelwork.links.standards import take_rate, take_standard
 from wheelwork.links.timer import read_offered
 from wheelwork.quantities.ratios import RatioSet, read_ratios
-from wheelwork.quantities.units import FREQUENCY
+from wheelwork.quantities.units import FREQUENCY, say_quantity
 
-STANDARDS = (
-    Standard(
-        name="iec-60958-high-accuracy",
-        family="audio",
-        title="Digital audio interface, high accuracy",
-        allowance=within("0.005", "IEC 60958-3, level I: 50 ppm"),
-        line="any sample rate within 50 ppm",
-    ),
-    Standard(
-        name="iec-60958-normal",
-        family="audio",
-        title="Digital audio interface, normal accuracy",
-        allowance=within("0.1", "IEC 60958-3, level II: 1000 ppm"),
-        line="any sample rate within 1000 ppm",
-    ),
-)
-USUAL = STANDARDS[1].allowance
+USUAL = within("0.1", "IEC 60958-3, level II: 1000 ppm")
+WINDOWS = {"bit-microphone": BIT_MICROPHONE}
 MOST_MASTERS = 64
 
 
@@ -67,10 +55,11 @@ class Generator:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """The sample rate wanted (hertz) and how far it may be off."""
+    """The sample rate wanted (hertz), how far it may be off, and what the device bears of the master clock."""
 
     sample_rate: Fraction
     allowance: Allowance
+    window: Window | None = None
 
 
 class Audio(Family[Generator, Ask]):
@@ -95,27 +84,28 @@ class Audio(Family[Generator, Ask]):
     def read_ask(self, fields: Fields) -> Ask:
         """`sample_rate`, `standard`, `allowance`."""
         standard = take_standard(fields, STANDARDS)
-        if "sample_rate" not in fields.raw:
-            fields.need("sample_rate", lambda raw: raw, 'a sample rate such as "48 kHz"')
-        rate, own = fields.quantity("sample_rate", FREQUENCY), read_allowance(fields)
+        rate, own = take_rate(fields, standard, "sample_rate", FREQUENCY), read_allowance(fields)
         fields.finish()
-        allowance = own or (standard.allowance if standard else USUAL)
         assert rate is not None
-        assert allowance is not None
-        return Ask(rate, allowance)
+        allowance = own or (standard.allowance if standard else None) or USUAL
+        return Ask(rate, allowance, WINDOWS.get(standard.name) if standard else None)
 
     def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
-        """The nearest divisors of each ratio on both sides: beyond a neighbour none is nearer."""
-        made = [self._choice(feed, ask, *pair) for pair in self._pairs(feed, generator, ask)]
-        made.sort(key=_order)
-        choices = tuple(made[:MOST_CHOICES])
-        return LinkAnswer(choices, ask.allowance, best_verdict(choices))
+        """The nearest divisors of each ratio on both sides: beyond a neighbour none is nearer.
+
+        Where a device bears only some master clocks, the nearest of these come first.
+        """
+        made = {pair: self._choice(feed, ask, *pair) for pair in self._pairs(feed, generator, ask)}
+        choices = tuple(sorted(made.values(), key=lambda choice: _order(choice, ask))[:MOST_CHOICES])
+        return LinkAnswer(choices, ask.allowance, best_verdict(choices), _remarks(choices, ask))
 
     def _pairs(self, feed: Feed, generator: Generator, ask: Ask) -> Iterator[tuple[int, int]]:
         divisors = Ordered(generator.divisor)
         for master in generator.master:
-            aim = feed.nominal / (master * ask.sample_rate)
-            for values in (values_below, values_above):
+            aims = {aim := feed.nominal / (master * ask.sample_rate)}
+            if ask.window is not None:
+                aims.add(min(max(aim, feed.nominal / ask.window.highest), feed.nominal / ask.window.lowest))
+            for aim, values in product(aims, (values_below, values_above)):
                 yield from ((int(master), int(value)) for value in islice(values(divisors, 1, aim), MOST_CHOICES))
 
     def _choice(self, feed: Feed, ask: Ask, master: int, divisor: int) -> Choice:
@@ -127,7 +117,7 @@ class Audio(Family[Generator, Ask]):
             error=error,
             error_lowest=lowest,
             error_highest=highest,
-            verdict=verdict_of(error, lowest, highest, ask.allowance),
+            verdict=_verdict(verdict_of(error, lowest, highest, ask.allowance), feed, feed.nominal / divisor, ask),
             told={"master_clock": feed.nominal / divisor},
         )
 
@@ -142,10 +132,32 @@ class Audio(Family[Generator, Ask]):
         return self._choice(feed, ask, master, divisor)
 
 
-def _order(choice: Choice) -> tuple[Fraction, int]:
-    master = choice.settings["master"]
+def _verdict(of_rate: Verdict, feed: Feed, master_clock: Fraction, ask: Ask) -> Verdict:
+    """The verdict on the rate, and on the master clock where the device bears only some."""
+    if ask.window is None or of_rate in ("over", "under"):
+        return of_rate
+    if not ask.window.holds(master_clock):
+        return "over" if master_clock > ask.window.highest else "under"
+    ends = (master_clock * (1 + share) for share in (feed.tolerance.lowest, feed.tolerance.highest))
+    return of_rate if all(ask.window.holds(end) for end in ends) else "tight"
+
+
+def _order(choice: Choice, ask: Ask) -> tuple[bool, Fraction, int]:
+    master, clock = choice.settings["master"], choice.told["master_clock"]
     assert isinstance(master, int)
-    return abs(choice.error or Fraction(0)), -master
+    assert isinstance(clock, Fraction)
+    borne = ask.window is None or ask.window.holds(clock)
+    return not borne, abs(choice.error or Fraction(0)), -master
+
+
+def _remarks(choices: tuple[Choice, ...], ask: Ask) -> tuple[Remark, ...]:
+    """That the device does not bear the master clock of the best choice, or of any."""
+    window = ask.window
+    clock = choices[0].told["master_clock"] if choices else None
+    if window is None or not isinstance(clock, Fraction) or window.holds(clock):
+        return ()
+    most, least, made = (say_quantity(each, FREQUENCY) for each in (window.highest, window.lowest, clock))
+    return (Remark("caution", f"The nearest master clock is {made}; the device bears {least} to {most}."),)
 
 
 FAMILY = Audio()

@@ -78,7 +78,7 @@ STANDARDS = (
         family="can",
         title="CANopen",
         rates=BUS_RATES,
-        allowance=within("0.1", "CAN in Automation, CiA Draft Standard 102 V2.0: oscillators within 0.1 %"),
+        allowance=within("0.1", "CAN in Automation, CiA Draft Standard 102 V2.0, oscillators"),
         line="10 kbit/s to 1 Mbit/s in eight rates, sampled at 87.5 %, 80 % at 800 kbit/s and 75 % at 1 Mbit/s",
     ),
 )

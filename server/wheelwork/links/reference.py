@@ -12,12 +12,13 @@ There is nothing to set, so there is one choice: the clock as it is.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from wheelwork.findings import Problem
-from wheelwork.links.allowances import read_allowance, within
+from wheelwork.links.allowances import read_allowance
+from wheelwork.links.clock_standards import STANDARDS, USB
 from wheelwork.links.family import (
     Allowance,
     Choice,
@@ -29,102 +30,8 @@ from wheelwork.links.family import (
     verdict_of,
 )
 from wheelwork.links.fields import Fields
-from wheelwork.links.standards import Standard, take_rate, take_standard
+from wheelwork.links.standards import take_rate, take_standard
 from wheelwork.quantities.units import FREQUENCY
-
-
-def _ppm(figure: int, source: str) -> Allowance:
-    return replace(within("1", source), lowest=Fraction(-figure, 10**6), highest=Fraction(figure, 10**6))
-
-
-_USB = "USB 2.0, section 7.1.11"
-_MEMORY = "figure not confirmed"
-
-STANDARDS = (
-    Standard(
-        name="usb-full-speed",
-        family="reference",
-        title="USB, full speed, a function",
-        rate=Fraction(48_000_000),
-        allowance=_ppm(2500, f"{_USB}: 12 Mbit/s within 0.25 %, here of four times the rate"),
-        line="48 MHz within 0.25 %, four times the 12 Mbit/s of a function",
-    ),
-    Standard(
-        name="usb-full-speed-host",
-        family="reference",
-        title="USB, full speed, a host or hub",
-        rate=Fraction(48_000_000),
-        allowance=_ppm(500, f"{_USB}: 12 Mbit/s within 500 ppm, here of four times the rate"),
-        line="48 MHz within 500 ppm: a host, a hub, or a function that also knows high speed",
-    ),
-    Standard(
-        name="usb-low-speed",
-        family="reference",
-        title="USB, low speed, a function",
-        rate=Fraction(6_000_000),
-        allowance=_ppm(15_000, f"{_USB}: 1.5 Mbit/s within 1.5 %, here of four times the rate"),
-        line="6 MHz within 1.5 %, four times the 1.5 Mbit/s of a function",
-    ),
-    Standard(
-        name="ethernet-rmii",
-        family="reference",
-        title="Ethernet, reduced media independent interface",
-        rate=Fraction(50_000_000),
-        allowance=_ppm(50, f"RMII Specification rev. 1.2; {_MEMORY}"),
-        line="50 MHz within 50 ppm, the clock of both ends",
-    ),
-    Standard(
-        name="ethernet-mii",
-        family="reference",
-        title="Ethernet, media independent interface at 100 Mbit/s",
-        rate=Fraction(25_000_000),
-        allowance=_ppm(100, f"IEEE 802.3, clause 22; {_MEMORY}"),
-        line="25 MHz within 100 ppm",
-    ),
-    Standard(
-        name="bluetooth-le-active",
-        family="reference",
-        title="Bluetooth Low Energy, while the radio is active",
-        allowance=_ppm(50, "Bluetooth Core Specification 5.2, Vol 6 Part B, 4.2.1"),
-        line="any frequency, within 50 ppm",
-    ),
-    Standard(
-        name="bluetooth-le-sleep",
-        family="reference",
-        title="Bluetooth Low Energy, between events",
-        allowance=_ppm(500, "Bluetooth Core Specification 5.2, Vol 6 Part B, 4.2.2"),
-        line="any frequency, within 500 ppm",
-    ),
-    Standard(
-        name="ieee-802.15.4",
-        family="reference",
-        title="IEEE 802.15.4 radio",
-        allowance=_ppm(40, "IEEE 802.15.4c-2009, clause 6.6a.3.3"),
-        line="any frequency, within 40 ppm",
-    ),
-    Standard(
-        name="pci-express",
-        family="reference",
-        title="PCI Express reference clock",
-        rate=Fraction(100_000_000),
-        allowance=_ppm(300, f"PCI Express Card Electromechanical Specification; {_MEMORY}"),
-        line="100 MHz within 300 ppm",
-    ),
-    Standard(
-        name="digital-audio-high-accuracy",
-        family="reference",
-        title="Digital audio interface, high accuracy",
-        allowance=_ppm(50, "IEC 60958-3, level I"),
-        line="any sample clock, within 50 ppm",
-    ),
-    Standard(
-        name="digital-audio-normal",
-        family="reference",
-        title="Digital audio interface, normal accuracy",
-        allowance=_ppm(1000, "IEC 60958-3, level II"),
-        line="any sample clock, within 1000 ppm",
-    ),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +48,7 @@ class Reference(Family[None, Ask]):
     name = "reference"
     title = "reference clock"
     rule = "rate = clock"
-    sources = (_USB, "RMII Specification rev. 1.2", "Bluetooth Core Specification 5.2")
+    sources = (USB, "RMII Specification rev. 1.2", "Bluetooth Core Specification 5.2")
     rate_unit = "Hz"
     standards = tuple(each.name for each in STANDARDS)
 

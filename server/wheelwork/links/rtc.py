@@ -36,7 +36,7 @@ from wheelwork.links.timer import hold_to_clock, read_factors, read_offered
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.units import FREQUENCY
 
-USUAL = Allowance(Fraction(-2, SECONDS_A_DAY), Fraction(2, SECONDS_A_DAY), "2 s a day: common practice, no source")
+USUAL = Allowance(Fraction(-2, SECONDS_A_DAY), Fraction(2, SECONDS_A_DAY), "2 s a day, common practice, no source")
 
 
 @dataclass(frozen=True, slots=True)

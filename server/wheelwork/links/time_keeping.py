@@ -90,3 +90,15 @@ def pulses_to_leave_out(error: Fraction, clock: Fraction, window: Fraction) -> t
     step = pulse_share(clock, window)
     pulses = round(error / step)
     return pulses, error - pulses * step
+
+
+def listening_widened(interval: Fraction, skipped: int, own: Fraction, peer: Fraction) -> Fraction:
+    """How much earlier and later (seconds) a radio has to listen, so as to meet a peer after skipped events.
+
+    `own` and `peer` are how far the two sleep clocks may be off, as shares. Source: Bluetooth Core Specification, Vol 6
+    Part B, 4.2.4, without the fixed term for jitter.
+
+    >>> str(listening_widened(Fraction(1, 10), 299, Fraction(0), Fraction(500, 10**6)))
+    '3/200'
+    """
+    return interval * (skipped + 1) * (own + peer)

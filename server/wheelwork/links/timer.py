@@ -38,7 +38,7 @@ from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.spans import Span
 from wheelwork.quantities.units import FREQUENCY, TIME, say_frequency, say_quantity
 
-USUAL = Allowance(Fraction(-1, 1000), Fraction(1, 1000), "0.1 %: common practice, no source")
+USUAL = Allowance(Fraction(-1, 1000), Fraction(1, 1000), "common practice, no source")
 MOST_TRIED = 2**16
 """Of two factors the shorter set may be this long, since all of it is tried."""
 

@@ -37,7 +37,7 @@ from wheelwork.links.timer import errors_as_asked, hold_to_clock, read_factors, 
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.units import SHARE, TIME, read_quantity, say_quantity
 
-USUAL = Allowance(Fraction(-1, 10), Fraction(1, 2), "10 % early, 50 % late: common practice, no source")
+USUAL = Allowance(Fraction(-1, 10), Fraction(1, 2), "common practice, no source")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,9 +14,7 @@ ROOT = FOLDER.parents[1]
 FILES = sorted(FOLDER.rglob("test_*.py"))
 GROUPS = [group for group in REFERENCE if group != "meta"]
 ROWS = 598
-LEAST = 379
-"""To grow: tests of the groups that are not whole yet are still to be written, 500 rows at least in the end."""
-WHOLE = ("async", "timer")
+LEAST = 590
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -41,19 +39,19 @@ def table() -> str:
     return "\n".join([*lines, *(f"{key} {index}: {REASONS.get((key, index), 'no reason')}" for key, index in left)])
 
 
-def test_no_row_that_was_checked_is_lost() -> None:
+def test_nearly_all_published_rows_are_checked() -> None:
     print(table())
     assert sum(len(rows_of(group)) for group in GROUPS) == ROWS
     assert len(CHECKED) >= LEAST
 
 
-@pytest.mark.parametrize("group", WHOLE)
+@pytest.mark.parametrize("group", GROUPS)
 def test_a_row_is_checked_or_its_reason_is_told(group: str) -> None:
     silent = [row for row in rows_of(group) if row not in CHECKED and not REASONS.get(row)]
     assert silent == []
 
 
-@pytest.mark.parametrize("group", WHOLE)
+@pytest.mark.parametrize("group", GROUPS)
 def test_an_entry_is_spoken_of_by_a_test(group: str) -> None:
     """Entries that are limits and no rows are asked for by their id."""
     written = "\n".join(file.read_text(encoding="utf-8") for file in FILES)
