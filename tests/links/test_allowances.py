@@ -4,7 +4,10 @@ from fractions import Fraction
 
 import pytest
 
+from wheelwork.judge.rate_words import say_allowance
+from wheelwork.links import adc, timer, watchdog
 from wheelwork.links.allowances import read_allowance, within
+from wheelwork.links.families import families, standards_of
 from wheelwork.links.family import Allowance
 from wheelwork.links.fields import Fields, Refused
 
@@ -44,3 +47,25 @@ def test_an_allowance_that_cannot_be_read_is_named(written: object, sentence: st
 
 def test_an_allowance_in_percent_reaches_to_both_sides() -> None:
     assert within("0.25", "a standard") == Allowance(Fraction(-1, 400), Fraction(1, 400), "a standard")
+
+
+def known_allowances() -> list[Allowance]:
+    """Those that are usual, and those of standards that speak of the very rate which is wanted."""
+    apart = ("audio", "reference")
+    standards = [each for name in families() if name not in apart for each in standards_of(name).values()]
+    usual = [module.USUAL for module in (adc, timer, watchdog)]
+    return usual + [each.allowance for each in standards if each.allowance is not None]
+
+
+@pytest.mark.parametrize("allowance", known_allowances(), ids=lambda allowance: allowance.source)
+def test_a_source_does_not_say_the_figure_again(allowance: Allowance) -> None:
+    """It is told beside the figure: `allowed ±1 %: common practice, no source`."""
+    source = allowance.source.replace(" ", "\u00a0")
+    for end in say_allowance(allowance).split(" to "):
+        assert end.lstrip("±+\u2212") not in source
+
+
+def test_a_converter_takes_ends_that_differ_as_every_family_does() -> None:
+    """One side alone is not to be written (a tolerance is `±20 ppm`, or two ends); an end of 0 closes a side."""
+    asked = adc.FAMILY.read_ask(Fields({"rate": "1 kHz", "allowance": "0 % .. +5 %"}, "ask"))
+    assert asked.allowance == Allowance(Fraction(0), Fraction(1, 20), "the link's own")

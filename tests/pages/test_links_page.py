@@ -116,6 +116,14 @@ def test_the_error_of_a_row_can_be_found_by_hand(client: TestClient) -> None:
         assert step in row
 
 
+def test_a_figure_that_a_standards_line_tells_is_not_told_again(client: TestClient) -> None:
+    musical = {key: value for key, value in TIDE.items() if key not in ("rate", "allowance")} | {"standard": "midi"}
+    page = text_of(client.get(address_of(plan_with(musical, TIDE), 0, 1)).text)
+    assert "8 data bits, no parity, 1 stop bit. Source: IEC 63035:2017 (MIDI 1.0), clause 4.1." in page
+    assert "Allowance ±1 %" not in page
+    assert "Allowance ±2 %: the link's own." in page
+
+
 def test_a_choice_is_kept_in_the_plan_and_in_the_address(client: TestClient) -> None:
     chosen = {"oversampling": 8, "divisor": "63/16"}
     page = post(client, FOUR, open="1", link_1_choice=name_settings(chosen))

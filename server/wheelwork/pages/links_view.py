@@ -49,6 +49,7 @@ from wheelwork.pages.words import lower_first
 from wheelwork.part.nodes import Load, Part, Selector
 from wheelwork.plan.links import Link, write_link
 from wheelwork.plan.plan import Plan
+from wheelwork.quantities.numbers import NO_BREAK_SPACE
 from wheelwork.quantities.spans import say_tolerance, write_temperatures
 from wheelwork.quantities.units import say_frequency
 
@@ -389,12 +390,15 @@ def _say_source(link: JudgedLink) -> str:
 
 
 def _source_line(link: JudgedLink) -> str:
-    """Who says how far the rate may be off, and the standard's line."""
+    """Who says how far the rate may be off, and the standard's line; a figure that the line tells is not told again."""
     standard = standards_of(link.family.name).get(str(link.link.ask.get("standard", "")))
     line = "" if standard is None or not standard.line else f"{standard.title}: {standard.line}."
     if link.allowance is None:
         return line
-    return f"{line} Allowance {say_allowance(link.allowance)}: {link.allowance.source}.".strip()
+    allowed = say_allowance(link.allowance)
+    if allowed.removeprefix("±") in line.replace(" ", NO_BREAK_SPACE):
+        return f"{line} Source: {link.allowance.source}."
+    return f"{line} Allowance {allowed}: {link.allowance.source}.".strip()
 
 
 def _on_field(head: str, part: Part, plan: Plan, raw: Mapping[str, Any]) -> Field:
