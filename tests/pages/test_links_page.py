@@ -117,7 +117,10 @@ def test_the_error_of_a_row_can_be_found_by_hand(client: TestClient) -> None:
 
 
 def test_a_figure_that_a_standards_line_tells_is_not_told_again(client: TestClient) -> None:
-    musical = {key: value for key, value in TIDE.items() if key not in ("rate", "allowance")} | {"standard": "midi"}
+    musical = {key: value for key, value in TIDE.items() if key not in ("rate", "allowance")} | {
+        "standard": "midi",
+        "name": "Keys",
+    }
     page = text_of(client.get(address_of(plan_with(musical, TIDE), 0, 1)).text)
     assert "8 data bits, no parity, 1 stop bit. Source: IEC 63035:2017 (MIDI 1.0), clause 4.1." in page
     assert "Allowance ±1 %" not in page
