@@ -36,7 +36,6 @@ from wheelwork.links.family import (
 from wheelwork.links.fields import Fields
 from wheelwork.links.nearest import Ordered, values_above, values_below
 from wheelwork.links.standards import take_rate, take_standard
-from wheelwork.links.timer import read_offered
 from wheelwork.quantities.ratios import RatioSet, read_ratios
 from wheelwork.quantities.units import FREQUENCY, say_quantity
 
@@ -124,8 +123,8 @@ class Audio(Family[Generator, Ask]):
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
         """The ratio and divisor that a plan has chosen. Raises Refused where they are not offered."""
         fields = Fields(chosen, where)
-        master = fields.need("master", lambda raw: read_offered(raw, generator.master), "256")
-        divisor = fields.need("divisor", lambda raw: read_offered(raw, generator.divisor), "2")
+        master = fields.pick("master", generator.master, "256")
+        divisor = fields.pick("divisor", generator.divisor, "2")
         fields.finish()
         assert master is not None
         assert divisor is not None

@@ -39,11 +39,11 @@ from wheelwork.links.family import (
     Verdict,
     best_verdict,
     errors_of,
+    past_ends,
     verdict_of,
 )
 from wheelwork.links.fields import Fields, Refused
 from wheelwork.links.standards import Standard, take_rate, take_standard
-from wheelwork.links.timer import read_offered
 from wheelwork.quantities.ratios import RatioSet, read_ratios
 from wheelwork.quantities.units import RATE, SHARE, Unit, say_frequency, say_quantity
 
@@ -227,6 +227,7 @@ def _choice(feed: Feed, ask: Ask, timing: Timing, data: Timing | None) -> Choice
     rate = timing.rate(feed.nominal)
     errors = errors_of(rate, ask.nominal.rate, feed.tolerance)
     verdict = verdict_of(*errors, allowance)
+    missed: tuple[str, ...] = ()
     settings: dict[str, Setting] = {**timing.settings()}
     told: dict[str, Told] = {
         "quanta": timing.quanta,
@@ -236,7 +237,9 @@ def _choice(feed: Feed, ask: Ask, timing: Timing, data: Timing | None) -> Choice
     }
     if data is not None and ask.data is not None:
         data_errors = errors_of(data.rate(feed.nominal), ask.data.rate, feed.tolerance)
-        verdict = min(verdict, verdict_of(*data_errors, allowance), key=WORST_FIRST.index)
+        of_data = verdict_of(*data_errors, allowance)
+        missed = _say_data(data_errors, of_data, verdict, allowance)
+        verdict = min(verdict, of_data, key=WORST_FIRST.index)
         settings["data"] = data.settings()
         told |= {
             "data_rate": data.rate(feed.nominal),
@@ -252,8 +255,25 @@ def _choice(feed: Feed, ask: Ask, timing: Timing, data: Timing | None) -> Choice
         error_highest=errors[2],
         verdict=verdict,
         allowance=allowance,
+        missed=missed,
         told=told,
     )
+
+
+def _say_data(
+    errors: tuple[Fraction, Fraction, Fraction], verdict: Verdict, of_rate: Verdict, allowance: Allowance
+) -> tuple[str, ...]:
+    """What the data phase misses, where the rate does not miss as much itself."""
+    if verdict in ("over", "under"):
+        return (f"the data phase is {_say_off(errors[0])}",)
+    if verdict == "tight" and of_rate == "inside":
+        ends = (_say_off(end, "up to ") for end in past_ends(*errors[1:], allowance))
+        return (f"the data phase is {' or '.join(ends)}",)
+    return ()
+
+
+def _say_off(error: Fraction, reach: str = "") -> str:
+    return f"{'fast' if error > 0 else 'slow'} by {reach}{say_quantity(abs(error), SHARE)}"
 
 
 def _narrower(bears: Allowance, allowed: Allowance | None) -> Allowance:
@@ -270,12 +290,9 @@ def _narrower(bears: Allowance, allowed: Allowance | None) -> Allowance:
 
 def _remarks(choice: Choice) -> tuple[Remark, ...]:
     error = choice.told.get("data_error")
-    if not isinstance(error, Fraction) or error == 0:
+    if not isinstance(error, Fraction) or error == 0 or choice.missed:
         return ()
-    way = "fast" if error > 0 else "slow"
-    return (
-        Remark("note", f"the data phase is {way} by {say_quantity(abs(error), SHARE)}.", "It counts as the rate does."),
-    )
+    return (Remark("note", f"the data phase is {_say_off(error)}.", "It counts as the rate does."),)
 
 
 def _inner(fields: Fields, key: str) -> Fields:
@@ -317,7 +334,7 @@ def _read_timing(fields: Fields, offered: Ranges) -> Timing | None:
     """The four settings, each among those offered, the jump no longer than either segment."""
 
     def need(key: str, among: RatioSet, example: str) -> int | None:
-        return fields.need(key, lambda raw: read_offered(raw, among), example)
+        return fields.pick(key, among, example)
 
     prescaler, first = need("prescaler", offered.prescaler, "2"), need("segment_1", offered.segment_1, "13")
     second, jump = need("segment_2", offered.segment_2, "2"), need("jump", offered.jump, "1")

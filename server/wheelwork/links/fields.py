@@ -56,6 +56,10 @@ class Fields:
             return None
         return self.take(key, read, None)
 
+    def pick(self, key: str, offered: RatioSet, example: str) -> int | None:
+        """A whole number that a plan has chosen among those offered; it must be given."""
+        return self.need(key, lambda raw: read_offered(raw, offered), example)
+
     def ratios(self, key: str, default: RatioSet | None = None) -> RatioSet | None:
         """A ratio set: `1..65535`, `[8, 16]`; must be given where there is no default."""
         if default is None:
@@ -153,3 +157,11 @@ def read_number_of(raw: object) -> Fraction:
         except (ValueError, ZeroDivisionError):
             pass
     raise Unreadable(f"{quote(raw)} is no number", 'write one such as 16 or "139/8"')
+
+
+def read_offered(raw: object, offered: RatioSet) -> int:
+    """A whole number that a plan has chosen. Raises Unreadable where it is not among those offered."""
+    value = read_number_of(raw)
+    if value not in offered:
+        raise Unreadable(f"{quote(raw)} is not offered", f"{offered.words()} are")
+    return int(value)

@@ -18,7 +18,7 @@ from fractions import Fraction
 from itertools import chain, islice
 from typing import Any
 
-from wheelwork.findings import Problem, Unreadable, quote
+from wheelwork.findings import Problem
 from wheelwork.links.family import (
     MOST_CHOICES,
     Allowance,
@@ -30,7 +30,7 @@ from wheelwork.links.family import (
     errors_of,
     verdict_of,
 )
-from wheelwork.links.fields import Fields, read_number_of
+from wheelwork.links.fields import Fields
 from wheelwork.links.nearest import Ordered, values_above, values_below
 from wheelwork.links.standards import Standard, take_standard
 from wheelwork.quantities.ratios import RatioSet
@@ -139,17 +139,10 @@ class Spi(Family[RatioSet, Ask]):
     def settle(self, feed: Feed, generator: RatioSet, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
         """The ratio that a plan has chosen. Raises Refused where it is not offered."""
         fields = Fields(chosen, where)
-
-        def read(raw: object) -> Fraction:
-            value = read_number_of(raw)
-            if value not in generator:
-                raise Unreadable(f"{quote(raw)} is not offered", f"{generator.words()} are")
-            return value
-
-        ratio = fields.need("ratio", read, "8")
+        ratio = fields.pick("ratio", generator, "8")
         fields.finish()
         assert ratio is not None
-        return self._choice(feed, ask, ratio)
+        return self._choice(feed, ask, Fraction(ratio))
 
 
 def _bears(standard: Standard, rate: Fraction) -> bool:
