@@ -74,7 +74,8 @@ def test_a_pulse_that_cannot_have_its_steps_is_told_so() -> None:
     offered = {"prescaler": [1], "reload": [50, 100]}
     found = answer("pwm", feed(1_000_000), offered, {"rate": "10 kHz", "steps": 400})
     assert (found.verdict, found.choices[0].error) == ("none fits", 0)
-    assert found.remarks[0].what == "The pulse has at most 100 steps; 400 are asked for."
+    assert found.choices[0].missed == ("the pulse has 100 steps, 300 short of 400",)
+    assert found.remarks[0].what == "The longest reload has 100 steps."
 
 
 def test_a_window_watchdog_on_a_loose_oscillator_leaves_a_narrow_refresh() -> None:
@@ -95,7 +96,8 @@ def test_a_watchdog_tells_when_to_refresh_and_when_no_moment_is_safe() -> None:
     assert choice.told["latest"] == 1 / Fraction(107, 100)
     assert not found.remarks
     loose = answer("watchdog", feed(37_000, 300_000), offered, {**ask, "closed": "75 %"})
-    assert loose.remarks[0].what.startswith("No moment is safe for the refresh")
+    assert loose.choices[0].missed == ("no moment is safe for the refresh",)
+    assert loose.remarks[0].what == "A refresh is safe not before 1.07\u00a0s and not after 769\u00a0ms."
 
 
 @pytest.mark.parametrize(("closed", "verdict"), [("0 %", "inside"), ("53 %", "inside"), ("54 %", "tight")])

@@ -41,7 +41,8 @@ from wheelwork.links.family import (
     verdict_of,
 )
 from wheelwork.links.fields import Fields, read_number_of
-from wheelwork.links.timer import hold_to_clock
+from wheelwork.links.misses import say_short
+from wheelwork.links.two_factors import hold_to_clock
 from wheelwork.quantities.ratios import RatioSet
 from wheelwork.quantities.units import CAPACITANCE, FREQUENCY, RESISTANCE, TIME, say_quantity
 
@@ -119,10 +120,12 @@ class Adc(Family[Generator, Ask]):
         wanted = ask.rate if ask.rate is not None else rate
         error, lowest, highest = errors_of(rate, wanted, feed.tolerance)
         verdict = verdict_of(error, lowest, highest, ask.allowance if ask.rate is not None else None)
-        if not _is_settled(generator, ask, cycles / feed.nominal):
-            verdict = "under"
-        elif not _is_settled(generator, ask, cycles / (feed.nominal * (1 + feed.tolerance.highest))):
-            verdict = "tight" if verdict == "inside" else verdict
+        nominal, shortest = (cycles / clock for clock in (feed.nominal, feed.nominal * (1 + feed.tolerance.highest)))
+        missed: tuple[str, ...] = ()
+        if not _is_settled(generator, ask, nominal):
+            verdict, missed = "under", (_say_sample(generator, ask, nominal),)
+        elif verdict in ("inside", "tight") and not _is_settled(generator, ask, shortest):
+            verdict, missed = "tight", (_say_sample(generator, ask, shortest),)
         return Choice(
             settings={"sample_cycles": int(cycles) if cycles.denominator == 1 else cycles},
             rate=rate,
@@ -130,7 +133,8 @@ class Adc(Family[Generator, Ask]):
             error_lowest=lowest if ask.rate is not None else None,
             error_highest=highest if ask.rate is not None else None,
             verdict=verdict,
-            told={"sampling_time": cycles / feed.nominal},
+            missed=missed,
+            told={"sampling_time": nominal},
         )
 
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
@@ -214,6 +218,17 @@ def _is_settled(generator: Generator, ask: Ask, time: Fraction) -> bool:
     return settles(time, generator.bits, ask.settle_to, constant)
 
 
+def _settling_time(generator: Generator, ask: Ask) -> Fraction:
+    resistance = (ask.source_resistance or Fraction(0)) + generator.resistance
+    return settling_time(generator.bits, ask.settle_to, resistance, generator.capacitance)
+
+
+def _say_sample(generator: Generator, ask: Ask, time: Fraction) -> str:
+    """By how much a sample is too short."""
+    short = say_short("the sample lasts", time, _settling_time(generator, ask), TIME)
+    return f"{short}, which the source needs to settle"
+
+
 def _by_preference(feed: Feed, generator: Generator, ask: Ask) -> Iterator[Fraction]:
     """All sample cycles, the best first; what is long enough stays so when it gets longer."""
 
@@ -236,12 +251,10 @@ def _remarks(feed: Feed, generator: Generator, ask: Ask) -> tuple[Remark, ...]:
     longest = generator.sample_cycles.highest / feed.nominal
     if ask.source_resistance is None or _is_settled(generator, ask, longest):
         return ()
-    settings = generator.bits, ask.settle_to
-    needed = settling_time(*settings, ask.source_resistance + generator.resistance, generator.capacitance)
-    what = f"The source needs {say_quantity(needed, TIME)}; the longest sample takes {say_quantity(longest, TIME)}."
-    most = largest_source(longest, *settings, generator.resistance, generator.capacitance)
-    mend = f"sources up to about {say_quantity(most, RESISTANCE)} settle in that, or a slower clock leaves time"
-    return (Remark("caution", what, mend if most > 0 else "a slower clock leaves time"),)
+    most = largest_source(longest, generator.bits, ask.settle_to, generator.resistance, generator.capacitance)
+    sources = f"Sources up to about {say_quantity(most, RESISTANCE)} settle" if most > 0 else "No source settles"
+    what = f"{sources} in the longest sample, {say_quantity(longest, TIME)}."
+    return (Remark("note", what, "A slower clock leaves more time."),)
 
 
 def _read_cycles(raw: object) -> Fraction:

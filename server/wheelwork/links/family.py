@@ -47,7 +47,8 @@ class Choice:
     `rate` is in the family's unit (its docstring says which). `error` is the nominal rate's share off the wanted one,
     `error_lowest` and `error_highest` with the clock at the ends of its tolerance; None where nothing was wanted
     exactly. `allowance` is the choice's own where it is judged on another than the answer's: fewer samples a bit bear
-    less.
+    less. `missed` says what it misses besides the rate, each by how much (`low lasts 1.25 µs, 50 ns short of 1.3 µs`);
+    of a tight one what the tolerance of the clock makes it miss.
     """
 
     settings: Mapping[str, Setting]
@@ -57,6 +58,7 @@ class Choice:
     error_highest: Fraction | None = None
     verdict: Verdict = "inside"
     allowance: Allowance | None = None
+    missed: tuple[str, ...] = ()
     told: Mapping[str, Told] = field(default_factory=dict)
 
 
@@ -142,6 +144,16 @@ def verdict_of(error: Fraction, lowest: Fraction, highest: Fraction, allowance: 
         return "under"
     past = (high is not None and highest > high) or (low is not None and lowest < low)
     return "tight" if past else "inside"
+
+
+def past_ends(lowest: Fraction, highest: Fraction, allowance: Allowance | None) -> tuple[Fraction, ...]:
+    """Of the errors at both ends of a clock's tolerance those that are past the allowance, the lower one first.
+
+    >>> [str(end) for end in past_ends(Fraction(-1, 10), Fraction(1, 20), Allowance(None, Fraction(1, 50), ""))]
+    ['1/20']
+    """
+    ends = dict.fromkeys((lowest, highest))
+    return tuple(end for end in ends if verdict_of(end, end, end, allowance) != "inside")
 
 
 def used_share(error: Fraction, allowance: Allowance) -> Fraction | None:

@@ -32,7 +32,6 @@ from wheelwork.links.family import (
     best_verdict,
 )
 from wheelwork.links.fields import Fields
-from wheelwork.links.timer import read_offered
 from wheelwork.links.two_wire import MODES, STANDARDS, TWO_WIRE, Mode
 from wheelwork.quantities.ratios import RatioSet, read_ratios
 from wheelwork.quantities.units import TIME, say_quantity
@@ -122,10 +121,11 @@ class I2c(Family[Generator, Ask]):
             _Times(prescaler * low / clock, prescaler * high / clock, ask) for clock in (feed.nominal, fastest, slowest)
         )
         verdict: Verdict = "inside"
+        missed: tuple[str, ...] = ()
         if nominal.faults:
-            verdict = "under" if nominal.faults <= {"slow", "long"} else "over"
+            verdict, missed = "under" if nominal.faults <= {"slow", "long"} else "over", nominal.missed
         elif quick.faults or slow.faults:
-            verdict = "tight"
+            verdict, missed = "tight", tuple(dict.fromkeys(quick.missed + slow.missed))
         return Choice(
             settings={"prescaler": prescaler, "low": low, "high": high},
             rate=nominal.rate,
@@ -133,6 +133,7 @@ class I2c(Family[Generator, Ask]):
             error_lowest=slow.rate / ask.mode.rate - 1,
             error_highest=quick.rate / ask.mode.rate - 1,
             verdict=verdict,
+            missed=missed,
             told={
                 "low_time": nominal.low,
                 "low_least": ask.mode.low,
@@ -145,16 +146,12 @@ class I2c(Family[Generator, Ask]):
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
         """What a plan has chosen; a single prescaler may be left out. Raises Refused where it is not offered."""
         fields = Fields(chosen, where)
-        only = int(generator.prescaler.runs[0].first) if generator.prescaler.size == 1 else None
-
-        def read(offered: RatioSet) -> Any:
-            return lambda raw: read_offered(raw, offered)
-
-        prescaler = fields.take("prescaler", read(generator.prescaler), only)
-        if prescaler is None and "prescaler" not in fields.raw:
-            fields.need("prescaler", read(generator.prescaler), "1")
-        low = fields.need("low", read(generator.low), "13")
-        high = fields.need("high", read(generator.high), "7")
+        if "prescaler" in fields.raw or generator.prescaler.size > 1:
+            prescaler = fields.pick("prescaler", generator.prescaler, "1")
+        else:
+            prescaler = int(generator.prescaler.first)
+        low = fields.pick("low", generator.low, "13")
+        high = fields.pick("high", generator.high, "7")
         fields.finish()
         assert prescaler is not None
         assert low is not None
@@ -178,6 +175,11 @@ class _Times:
     def faults(self) -> set[str]:
         """What of it the mode does not bear."""
         return set(self.ask.mode.faults(self.low, self.high, self.rate))
+
+    @property
+    def missed(self) -> tuple[str, ...]:
+        """The same in words, but for the rate."""
+        return tuple(self.ask.mode.say_faults(self.low, self.high, self.rate))
 
 
 def _shortest(generator: Generator, ask: Ask, tick: Fraction) -> Iterator[tuple[int, int]]:

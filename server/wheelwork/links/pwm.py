@@ -34,7 +34,8 @@ from wheelwork.links.family import (
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.products import nearest_products
-from wheelwork.links.timer import USUAL, hold_to_clock, read_factors, read_offered
+from wheelwork.links.timer import USUAL
+from wheelwork.links.two_factors import hold_to_clock, read_factors
 from wheelwork.quantities.ratios import RatioSet, Run, read_ratios
 from wheelwork.quantities.units import FREQUENCY
 
@@ -125,6 +126,7 @@ class Pwm(Family[Generator, Ask]):
             error_lowest=lowest,
             error_highest=highest,
             verdict="under" if reload < ask.steps else verdict,
+            missed=_say_steps(reload, ask.steps),
             told={"steps": reload, "bits": reload.bit_length() - 1},
         )
 
@@ -136,8 +138,8 @@ class Pwm(Family[Generator, Ask]):
     def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
         """What a plan has chosen; the way may be left out where one is offered. Raises Refused where it is not."""
         fields = Fields(chosen, where)
-        prescaler = fields.need("prescaler", lambda raw: read_offered(raw, generator.prescaler), "1")
-        reload = fields.need("reload", lambda raw: read_offered(raw, generator.reload), "3200")
+        prescaler = fields.pick("prescaler", generator.prescaler, "1")
+        reload = fields.pick("reload", generator.reload, "3200")
         way = fields.word("aligned", generator.aligned, generator.aligned[0])
         fields.finish()
         assert prescaler is not None
@@ -148,8 +150,13 @@ class Pwm(Family[Generator, Ask]):
 def _remarks(generator: Generator, ask: Ask) -> tuple[Remark, ...]:
     if ask.steps <= generator.reload.highest:
         return ()
-    what = f"The pulse has at most {generator.reload.highest} steps; {ask.steps} are asked for."
-    return (Remark("caution", what, "a reload that goes further has more"),)
+    what = f"The longest reload has {generator.reload.highest} steps."
+    return (Remark("note", what, "A generator whose reload goes further has more."),)
+
+
+def _say_steps(steps: int, least: int) -> tuple[str, ...]:
+    """What the pulse misses of its steps."""
+    return (f"the pulse has {steps} steps, {least - steps} short of {least}",) if steps < least else ()
 
 
 def _from(offered: RatioSet, least: int) -> RatioSet | None:

@@ -17,7 +17,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from wheelwork.links.misses import say_over, say_short
 from wheelwork.links.standards import Standard
+from wheelwork.quantities.units import FREQUENCY, TIME
 
 TWO_WIRE = "UM10204 (I2C-bus specification), Table 10"
 ULTRA_FAST = "UM10204 (I2C-bus specification), Table 14"
@@ -88,6 +90,18 @@ class Mode:
             yield "slow"
         if self.longest_high is not None and high > self.longest_high:
             yield "long"
+
+    def say_faults(self, low: Fraction, high: Fraction, rate: Fraction) -> Iterator[str]:
+        """The same in words, each by how much; but a rate above the mode's, which the error tells."""
+        for fault in self.faults(low, high, rate):
+            if fault == "low":
+                yield say_short("low lasts", low, self.low, TIME)
+            elif fault == "high":
+                yield say_short("high lasts", high, self.high, TIME)
+            elif fault == "slow":
+                yield say_short("the bus runs at", rate, self.slowest, FREQUENCY)
+            elif fault == "long" and self.longest_high is not None:
+                yield say_over("high lasts", high, self.longest_high, TIME)
 
 
 STANDARD = Mode(

@@ -13,10 +13,8 @@ Where the clock's tolerance leaves no moment for the refresh, the best that a ti
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
 
 from wheelwork.findings import Unreadable, quote
 from wheelwork.links.allowances import read_allowance
@@ -24,7 +22,6 @@ from wheelwork.links.family import (
     MOST_CHOICES,
     Allowance,
     Choice,
-    Family,
     Feed,
     LinkAnswer,
     Remark,
@@ -33,19 +30,10 @@ from wheelwork.links.family import (
 )
 from wheelwork.links.fields import Fields
 from wheelwork.links.products import nearest_products
-from wheelwork.links.timer import errors_as_asked, hold_to_clock, read_factors, read_offered
-from wheelwork.quantities.ratios import RatioSet
+from wheelwork.links.two_factors import Factors, TwoFactors, errors_as_asked, hold_to_clock
 from wheelwork.quantities.units import SHARE, TIME, read_quantity, say_quantity
 
 USUAL = Allowance(Fraction(-1, 10), Fraction(1, 2), "common practice, no source")
-
-
-@dataclass(frozen=True, slots=True)
-class Generator:
-    """The prescaler and the reload that the hardware offers, as factors."""
-
-    prescaler: RatioSet
-    reload: RatioSet
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +45,7 @@ class Ask:
     allowance: Allowance
 
 
-class Watchdog(Family[Generator, Ask]):
+class Watchdog(TwoFactors[Ask]):
     """A watchdog. The rate is that of its time-outs, in hertz; the error is that of the time-out."""
 
     name = "watchdog"
@@ -65,14 +53,6 @@ class Watchdog(Family[Generator, Ask]):
     rule = "time-out = prescaler × reload / clock"
     sources = ("published watchdog chapter: closed shares of 25 to 75 %; arithmetic: common practice, no source",)
     rate_unit = "Hz"
-
-    def read_generator(self, fields: Fields) -> Generator:
-        """`prescaler`, `reload`."""
-        prescaler, reload = read_factors(fields, "prescaler", "reload")
-        fields.finish()
-        assert prescaler is not None
-        assert reload is not None
-        return Generator(prescaler, reload)
 
     def read_ask(self, fields: Fields) -> Ask:
         """`time_out`, `closed` (share), `allowance`."""
@@ -84,42 +64,34 @@ class Watchdog(Family[Generator, Ask]):
         assert time_out is not None
         return Ask(time_out, closed, own or USUAL)
 
-    def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
+    def answer(self, feed: Feed, generator: Factors, ask: Ask) -> LinkAnswer:
         """The time-outs nearest to the one asked for on either side (`products.py`).
 
         Raises Refused for one below the clock's period.
         """
-        hold_to_clock(feed, 1 / ask.time_out, "time_out", generator.prescaler, generator.reload)
-        pairs = nearest_products(generator.prescaler, generator.reload, feed.nominal * ask.time_out, MOST_CHOICES)
-        made = [self._choice(feed, ask, *pair) for pair in pairs]
+        hold_to_clock(feed, 1 / ask.time_out, "time_out", generator.first, generator.second)
+        pairs = nearest_products(generator.first, generator.second, feed.nominal * ask.time_out, MOST_CHOICES)
+        made = [self.choice(feed, ask, *pair) for pair in pairs]
         made.sort(key=_order)
         choices = tuple(made[:MOST_CHOICES])
         return LinkAnswer(choices, ask.allowance, best_verdict(choices), _remarks(choices[0], ask) if choices else ())
 
-    def _choice(self, feed: Feed, ask: Ask, prescaler: int, reload: int) -> Choice:
-        time_out = prescaler * reload / feed.nominal
+    def choice(self, feed: Feed, ask: Ask, first: int, second: int) -> Choice:
+        """What a prescaler and a reload make of a clock."""
+        time_out = first * second / feed.nominal
         error, lowest, highest = errors_as_asked(1 / time_out, 1 / ask.time_out, True, feed.tolerance)
         verdict = verdict_of(error, lowest, highest, ask.allowance)
         earliest, latest = ask.closed * time_out / (1 + feed.tolerance.lowest), time_out / (1 + feed.tolerance.highest)
         return Choice(
-            settings={"prescaler": prescaler, "reload": reload},
+            settings={"prescaler": first, "reload": second},
             rate=1 / time_out,
             error=error,
             error_lowest=lowest,
             error_highest=highest,
             verdict="tight" if verdict == "inside" and earliest >= latest else verdict,
+            missed=("no moment is safe for the refresh",) if earliest >= latest else (),
             told={"time_out": time_out, "earliest": earliest, "latest": latest},
         )
-
-    def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
-        """The prescaler and reload that a plan has chosen. Raises Refused where they are not offered."""
-        fields = Fields(chosen, where)
-        prescaler = fields.need("prescaler", lambda raw: read_offered(raw, generator.prescaler), "8")
-        reload = fields.need("reload", lambda raw: read_offered(raw, generator.reload), "1000")
-        fields.finish()
-        assert prescaler is not None
-        assert reload is not None
-        return self._choice(feed, ask, prescaler, reload)
 
 
 def refresh_window(time_out: Fraction, closed: Fraction, tolerance: Fraction) -> tuple[Fraction, Fraction]:
@@ -146,11 +118,8 @@ def _remarks(choice: Choice, ask: Ask) -> tuple[Remark, ...]:
     assert isinstance(latest, Fraction)
     if not ask.closed or earliest < latest:
         return ()
-    what = (
-        f"No moment is safe for the refresh: not before {say_quantity(earliest, TIME)}, "
-        f"not after {say_quantity(latest, TIME)}."
-    )
-    return (Remark("caution", what, "a smaller closed part or a more accurate clock leaves one"),)
+    what = f"A refresh is safe not before {say_quantity(earliest, TIME)} and not after {say_quantity(latest, TIME)}."
+    return (Remark("note", what, "A smaller closed part or a more accurate clock leaves a moment."),)
 
 
 def _order(choice: Choice) -> tuple[bool, Fraction, int]:

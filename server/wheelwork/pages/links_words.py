@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from wheelwork.charts.errors import ErrorPicture, draw_error
-from wheelwork.judge.rate_words import is_time, say_allowance, say_off
+from wheelwork.judge.rate_words import is_time, say_allowance, say_missed, say_off
 from wheelwork.judge.rates import JudgedLink
 from wheelwork.links.families import standards_of
 from wheelwork.links.family import Allowance, Choice, Told, used_share, verdict_of
@@ -27,6 +27,7 @@ LABELS = {
 """What is asked, by its key, where the key's own words do not say enough."""
 MAIN = ("rate", "sample_rate", "period", "time_out", "at_most", "mode")
 """The one of these that is asked stands in the column of what is wanted; the rest stands under the name."""
+ONLY_WITHOUT = "keeps what is asked only without the clock’s tolerance"
 APART = ("standard", "allowance")
 NEAR_MEGA = Fraction(10**7)
 """From here on a rate in hertz stands in MHz."""
@@ -195,8 +196,9 @@ def _allowance(judged: JudgedLink, choice: Choice) -> Allowance | None:
 def _plain(judged: JudgedLink, choice: Choice, told: str) -> ErrorWords:
     """Where nothing limits the error, the family's verdict still stands."""
     if choice.verdict in ("over", "under", "none fits"):
-        words = "Does not keep what is asked"
-        return ErrorWords(told, "", None, "outside", "over", "outside", words, words.lower())
+        missed = say_missed(choice)
+        words = f"{missed[:1].upper()}{missed[1:]}" if missed else "Does not keep what is asked"
+        return ErrorWords(told, "", None, "outside", "over", "outside", words, "does not keep it")
     words = "Keeps what is asked" if choice.error is None else "No allowance stated"
     kind = "inside" if choice.error is None else "ring"
     return ErrorWords(told, _say_with_tolerance(choice, None), None, kind, kind, kind, words, words.lower())
@@ -239,10 +241,11 @@ def _say_verdict(judged: JudgedLink, choice: Choice, verdict: str, worst: Fracti
         said = say_off(choice.error, judged.link.ask)
         return said, said
     if verdict == "outside":
-        return "does not keep what is asked", "does not keep it"
+        return say_missed(choice) or "does not keep what is asked", "does not keep it"
     share = say_share(abs(worst))
     if verdict == "tight" and (abs(worst) <= 1 or _is_nothing(_allowance(judged, choice))):
-        return "keeps what is asked only without the clock’s tolerance", "only without tolerance"
+        words = f"with tolerance {say_missed(choice)}" if choice.missed else ONLY_WITHOUT
+        return words, "only without tolerance"
     if verdict == "tight":
         return f"with tolerance {share} of the allowance", f"with tolerance {share}"
     return (f"uses {share} of the allowance", f"uses {share}") if worst else ("exact", "exact")
