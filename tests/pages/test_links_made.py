@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -58,6 +59,17 @@ def test_what_a_family_finds_besides_the_rate_is_not_blamed_on_the_rate() -> Non
     assert say_errors(tight, tight.choice).words == "keeps what is asked only without the clock’s tolerance"
 
 
+def test_what_is_missed_besides_the_rate_is_told_in_the_row() -> None:
+    few = "the pulse has 50 steps, 30 short of 80"
+    exact = replace(chosen(29, MHZ, MHZ, "under"), missed=(few,))
+    said = say_errors(made(exact, allowance=TENTH), exact)
+    assert (said.words, said.short, said.glyph) == (few, "does not keep it", "over")
+    tight = replace(exact, verdict="tight")
+    assert say_errors(made(tight, allowance=TENTH), tight).words == f"with tolerance {few}"
+    free = Choice(settings={}, rate=None, verdict="under", missed=(few,))
+    assert say_errors(made(free, allowance=None), free).words == "The pulse has 50 steps, 30 short of 80"
+
+
 def test_the_end_of_a_tolerance_that_uses_more_of_its_side_is_the_one_that_is_told() -> None:
     """±9 % on −10 % to +50 %: the slow end uses 90 % of its side, the fast one 18 %."""
     allowance = Allowance(Fraction(-1, 10), Fraction(1, 2), "this test")
@@ -107,8 +119,6 @@ def test_a_link_for_which_nothing_is_offered_cannot_be_met() -> None:
 
 def test_a_choice_is_judged_by_its_own_allowance() -> None:
     """0.1 % fast of the answer's ±0.1 % is all of it; of the choice's own ±0.4 % a quarter."""
-    from dataclasses import replace
-
     own = Allowance(Fraction(-4, 1000), Fraction(4, 1000), "its own")
     choice = chosen(1, Fraction(1001), Fraction(1000), ppm=0)
     link = made(choice, replace(choice, allowance=own), allowance=TENTH, ppm=0)
