@@ -149,3 +149,12 @@ def name_list(names: Sequence[str], most: int = 12) -> str:
     if len(names) > most:
         return ", ".join(shown) + f" and {len(names) - most} more"
     return shown[0] if len(shown) == 1 else ", ".join(shown[:-1]) + " and " + shown[-1] if shown else "none"
+
+
+def lower_first(title: str) -> str:
+    """A title inside a sentence: its first letter small, unless it begins with an abbreviation.
+
+    >>> lower_first("Core clock"), lower_first("PLL core tap")
+    ('core clock', 'PLL core tap')
+    """
+    return title[:1].lower() + title[1:] if title[1:2].islower() else title

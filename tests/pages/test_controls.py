@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from tests.pages.sheets import SHEET, dipper, plan_of
 from wheelwork.pages.controls import Faults, Field, chooser_field, no_setting, row_fields
-from wheelwork.pages.outline import OutlineRow, outline_of
 from wheelwork.part.nodes import Part
+from wheelwork.part.outline import OutlineRow, outline_of
 from wheelwork.part.reading import read_sheet
 
 

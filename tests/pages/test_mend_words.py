@@ -9,7 +9,7 @@ import pytest
 from tests.pages.sheets import dipper, judged
 from wheelwork.findings import Finding, Mend
 from wheelwork.pages.mend_words import MendWords, mend_label, name_acts, write_act
-from wheelwork.pages.outline import outline_of
+from wheelwork.part.outline import outline_of
 from wheelwork.plan.permalink import write_permalink
 
 F = Fraction

@@ -8,7 +8,8 @@ import pytest
 
 from wheelwork.clocks.propagate import Clock
 from wheelwork.clocks.verdicts import STOPPED, judge_clock
-from wheelwork.pages.words import draw_figure, say_verdict
+from wheelwork.clocks.words import say_verdict
+from wheelwork.pages.words import draw_figure
 from wheelwork.quantities.spans import read_tolerance, read_window
 
 THIN = "\u2009"

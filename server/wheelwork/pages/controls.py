@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal
 
-from wheelwork.pages.outline import OutlineRow
 from wheelwork.part.nodes import Divider, Load, Oscillator, Part, Pll, Scaler, Selector
+from wheelwork.part.outline import OutlineRow
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.numbers import write_exact
 from wheelwork.quantities.ratios import RatioSet

@@ -11,8 +11,8 @@ from wheelwork.findings import Unreadable
 from wheelwork.formulas import Chain, draw, solve_for_source
 from wheelwork.judge import Judgement
 from wheelwork.judge.chains import chain_of, detector_chain_of
-from wheelwork.pages.outline import OutlineRow
 from wheelwork.part.nodes import Oscillator, Pll
+from wheelwork.part.outline import OutlineRow
 from wheelwork.quantities.spans import say_window
 from wheelwork.quantities.units import FREQUENCY, read_frequency, say_frequency, write_quantity
 

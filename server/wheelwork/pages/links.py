@@ -25,7 +25,6 @@ from wheelwork.pages.links_view import Wanted, build_links, first_on, nearest_me
 from wheelwork.pages.links_words import say_errors
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link
-from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan import (
     acts_of,
     add_mends,
@@ -40,6 +39,7 @@ from wheelwork.pages.plan import (
 )
 from wheelwork.pages.rendering import render, wants_fragment
 from wheelwork.part.nodes import Part
+from wheelwork.part.outline import outline_of
 from wheelwork.plan.plan import Plan
 from wheelwork.shelf.library import Library
 

@@ -9,7 +9,7 @@ from typing import Any
 from wheelwork.charts.errors import ErrorPicture
 from wheelwork.clocks.propagate import Clock
 from wheelwork.find.mends import apply_mend
-from wheelwork.findings import Finding, Mend
+from wheelwork.findings import Finding, Mend, lower_first
 from wheelwork.judge import Judgement
 from wheelwork.judge.judgement import reckon
 from wheelwork.judge.rate_words import say_allowance
@@ -43,10 +43,9 @@ from wheelwork.pages.links_words import (
     say_wanted,
 )
 from wheelwork.pages.mend_words import MendView, mend_label, name_acts, write_act
-from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import SumView, say_temperatures, view_sum
-from wheelwork.pages.words import lower_first
 from wheelwork.part.nodes import Load, Part, Selector
+from wheelwork.part.outline import outline_of
 from wheelwork.plan.links import Link, write_link
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.numbers import NO_BREAK_SPACE

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from wheelwork.clocks.verdicts import STOPPED, Judged
+from wheelwork.clocks.words import say_verdict
 from wheelwork.find.mends import apply_mend, say_value
-from wheelwork.findings import Finding, Mend
+from wheelwork.findings import Finding, Mend, lower_first
 from wheelwork.judge import Judgement
 from wheelwork.judge.judgement import reckon
 from wheelwork.pages.kept import Kept
-from wheelwork.pages.outline import Outline, OutlineRow
-from wheelwork.pages.words import lower_first, say_clock, say_verdict
+from wheelwork.pages.words import say_clock
 from wheelwork.part.nodes import Part, Value
+from wheelwork.part.outline import Outline, OutlineRow
 from wheelwork.quantities.numbers import write_exact
 
 MOST_KEPT = 500

@@ -21,11 +21,11 @@ from wheelwork.pages.form import fresh_plan, read_fields, read_form, without_res
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link, open_raw
-from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import Asked, PlanPage, build_page
 from wheelwork.pages.rendering import render, wants_fragment
 from wheelwork.pages.said import say_answer, say_changed
 from wheelwork.part.nodes import Part
+from wheelwork.part.outline import outline_of
 from wheelwork.plan.permalink import write_permalink
 from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import sheet_in

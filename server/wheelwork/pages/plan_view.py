@@ -14,10 +14,10 @@ from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.drawers import DrawerView, open_drawer
 from wheelwork.pages.form import field_of
 from wheelwork.pages.mend_words import MendView, MendWords, row_of
-from wheelwork.pages.outline import Outline, OutlineRow, outline_of
 from wheelwork.pages.rows import HeadView, RowView, draw_rows
 from wheelwork.pages.standing import page_axis, place_rows
 from wheelwork.part.nodes import Part, Step
+from wheelwork.part.outline import Outline, OutlineRow, outline_of
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.numbers import MINUS, write_exact
 from wheelwork.quantities.spans import write_temperatures

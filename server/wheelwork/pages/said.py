@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from wheelwork.judge import Judgement
 from wheelwork.pages.form import FormRead
-from wheelwork.pages.outline import OutlineRow, outline_of
 from wheelwork.pages.plan_view import FACTS
-from wheelwork.pages.standing import row_title
 from wheelwork.part.nodes import Part
+from wheelwork.part.outline import OutlineRow, outline_of, row_title
 from wheelwork.quantities.units import say_frequency
 
 

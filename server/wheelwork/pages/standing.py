@@ -11,11 +11,13 @@ from wheelwork.charts.axis import Axis, axis_over
 from wheelwork.charts.lanes import WHISKER_FROM, Lane, Mark, Room, Threads, draw_band, draw_room, draw_whisker
 from wheelwork.clocks.propagate import Clock, source_clock, tolerance_of
 from wheelwork.clocks.verdicts import STOPPED, Judged
+from wheelwork.clocks.words import leans_up, say_verdict
+from wheelwork.findings import lower_first
 from wheelwork.judge import Judgement
 from wheelwork.pages.kept import Kept
-from wheelwork.pages.outline import Outline, OutlineRow
-from wheelwork.pages.words import Figure, draw_figure, leans_up, lower_first, say_clock, say_verdict
-from wheelwork.part.nodes import Node, Oscillator, Part, Pll
+from wheelwork.pages.words import Figure, draw_figure, say_clock
+from wheelwork.part.nodes import Node, Oscillator, Pll
+from wheelwork.part.outline import Outline, OutlineRow, row_title
 from wheelwork.quantities.spans import Span, Window, say_tolerance, say_window
 
 MOST_KEPT = 4000
@@ -173,12 +175,6 @@ def _draw(sheet: Sheet, place: Place, threads: Threads, tolerance: str, opened: 
         words=words,
         spoken=_speak(title, place, words),
     )
-
-
-def row_title(part: Part, row: OutlineRow) -> str:
-    """A row's name: its node's title; the parts of a PLL are named by what they do."""
-    titles = {"reference_divider": "Reference divider", "feedback": "Feedback multiplier", "fraction": "Fraction"}
-    return titles.get(row.role, part.nodes[row.node].title)
 
 
 def _look(place: Place) -> tuple[str, str]:

@@ -11,6 +11,7 @@ from wheelwork.find.combs import Combs
 from wheelwork.find.progress import share_covered
 from wheelwork.find.question import Answer, CrystalChoice, Opening, Question
 from wheelwork.find.saying import head_count, say_count, say_proof
+from wheelwork.findings import lower_first
 from wheelwork.pages.targets_form import MORE_LISTED, TargetsRead, Wishes
 from wheelwork.pages.targets_ranked import RankedTable, rank_table, say_common
 from wheelwork.pages.targets_words import (
@@ -23,7 +24,6 @@ from wheelwork.pages.targets_words import (
     say_teeth,
     view_blame,
 )
-from wheelwork.pages.words import lower_first
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.units import CURRENT, say_frequency, say_quantity
 from wheelwork.searches import Search

@@ -13,9 +13,10 @@ from wheelwork.find.mends import say_value
 from wheelwork.find.question import Answer, Preference, Question, Solution
 from wheelwork.find.saying import say_count
 from wheelwork.find.scores import settings_that_matter, value_of
+from wheelwork.findings import lower_first
 from wheelwork.judge.judgement import Judgement, reckon
 from wheelwork.pages.targets_words import name_pll
-from wheelwork.pages.words import lower_first, say_clock
+from wheelwork.pages.words import say_clock
 from wheelwork.part.nodes import Divider, Load, Part, Pll, Scaler, Selector
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_exact

@@ -8,16 +8,15 @@ from dataclasses import dataclass, replace
 from wheelwork.clocks.propagate import roots
 from wheelwork.find.asking import settings_of
 from wheelwork.find.mends import say_value
-from wheelwork.findings import Problem
+from wheelwork.findings import Problem, lower_first
 from wheelwork.pages.controls import Field, Option
-from wheelwork.pages.outline import outline_of
 from wheelwork.pages.plan_view import ToldProblem
 from wheelwork.pages.targets_form import TargetsRead, TypedTarget, Wishes, faults_of
 from wheelwork.pages.targets_found import Address, Found, address_of
 from wheelwork.pages.targets_words import name_clock, name_setting
-from wheelwork.pages.words import lower_first
 from wheelwork.part.graph import upstream
 from wheelwork.part.nodes import FACTORS, Oscillator, Part, Pll, Selector
+from wheelwork.part.outline import outline_of
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.numbers import write_exact
 

@@ -12,8 +12,7 @@ from wheelwork.find.question import Blame, Opening, Progress, Question
 from wheelwork.find.saying import say_blame as name_blame
 from wheelwork.find.saying import say_count, say_seconds
 from wheelwork.find.tolerances import RuledOut, find_ruled_out
-from wheelwork.findings import name_list
-from wheelwork.pages.words import lower_first
+from wheelwork.findings import lower_first, name_list
 from wheelwork.part.nodes import Part, Pll, Value
 from wheelwork.plan.plan import Target
 from wheelwork.plan.targets import say_wanted

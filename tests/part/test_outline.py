@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.pages.sheets import SHEET, dipper
-from wheelwork.pages.outline import Outline, outline_of
+from wheelwork.part.outline import Outline, outline_of
 from wheelwork.part.reading import read_sheet
 
 

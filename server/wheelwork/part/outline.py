@@ -232,3 +232,9 @@ def _parts_of(node: Node) -> Iterable[tuple[str, Role]]:
             yield f"{node.id}.fraction", "fraction"
     elif node.kind != "pll":
         yield node.id, node.kind
+
+
+def row_title(part: Part, row: OutlineRow) -> str:
+    """A row's name: its node's title; the parts of a PLL are named by what they do."""
+    titles = {"reference_divider": "Reference divider", "feedback": "Feedback multiplier", "fraction": "Fraction"}
+    return titles.get(row.role, part.nodes[row.node].title)
