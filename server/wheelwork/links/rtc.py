@@ -12,17 +12,14 @@ needs less current (common practice, no source). 1 ppm is 0.0864 s a day, since 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
 
 from wheelwork.links.allowances import read_allowance
 from wheelwork.links.family import (
     MOST_CHOICES,
     Allowance,
     Choice,
-    Family,
     Feed,
     LinkAnswer,
     best_verdict,
@@ -32,19 +29,10 @@ from wheelwork.links.family import (
 from wheelwork.links.fields import Fields
 from wheelwork.links.products import nearest_products
 from wheelwork.links.time_keeping import SECONDS_A_DAY, seconds_gained
-from wheelwork.links.timer import hold_to_clock, read_factors, read_offered
-from wheelwork.quantities.ratios import RatioSet
+from wheelwork.links.two_factors import Factors, TwoFactors, hold_to_clock
 from wheelwork.quantities.units import FREQUENCY
 
 USUAL = Allowance(Fraction(-2, SECONDS_A_DAY), Fraction(2, SECONDS_A_DAY), "2 s a day, common practice, no source")
-
-
-@dataclass(frozen=True, slots=True)
-class Generator:
-    """The two dividers that the hardware offers."""
-
-    first: RatioSet
-    second: RatioSet
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +43,7 @@ class Ask:
     allowance: Allowance
 
 
-class Rtc(Family[Generator, Ask]):
+class Rtc(TwoFactors[Ask]):
     """A calendar's tick. The rate is in hertz."""
 
     name = "rtc"
@@ -63,14 +51,8 @@ class Rtc(Family[Generator, Ask]):
     rule = "rate = clock / (first × second)"
     sources = ("published reference manual, calendar chapter: 128 and 256 from 32 768 Hz",)
     rate_unit = "Hz"
-
-    def read_generator(self, fields: Fields) -> Generator:
-        """`first`, `second`."""
-        first, second = read_factors(fields, "first", "second")
-        fields.finish()
-        assert first is not None
-        assert second is not None
-        return Generator(first, second)
+    keys = ("first", "second")
+    examples = ("128", "256")
 
     def read_ask(self, fields: Fields) -> Ask:
         """`rate` (1 Hz where it is left out), `allowance`."""
@@ -79,19 +61,20 @@ class Rtc(Family[Generator, Ask]):
         assert rate is not None
         return Ask(rate, own or USUAL)
 
-    def answer(self, feed: Feed, generator: Generator, ask: Ask) -> LinkAnswer:
+    def answer(self, feed: Feed, generator: Factors, ask: Ask) -> LinkAnswer:
         """The nearest of all pairs (`products.py`, asked with the second divider first, so that a large first wins).
 
         Raises Refused for a rate above the clock.
         """
         hold_to_clock(feed, ask.rate, "rate", generator.first, generator.second)
         pairs = nearest_products(generator.second, generator.first, feed.nominal / ask.rate, MOST_CHOICES)
-        made = [self._choice(feed, ask, first, second) for second, first in pairs]
+        made = [self.choice(feed, ask, first, second) for second, first in pairs]
         made.sort(key=lambda choice: (abs(choice.error or Fraction(0)), -_first(choice)))
         choices = tuple(made[:MOST_CHOICES])
         return LinkAnswer(choices, ask.allowance, best_verdict(choices))
 
-    def _choice(self, feed: Feed, ask: Ask, first: int, second: int) -> Choice:
+    def choice(self, feed: Feed, ask: Ask, first: int, second: int) -> Choice:
+        """What the two dividers make of a clock."""
         rate = feed.nominal / (first * second)
         error, lowest, highest = errors_of(rate, ask.rate, feed.tolerance)
         worst = max(lowest, highest, key=abs)
@@ -104,16 +87,6 @@ class Rtc(Family[Generator, Ask]):
             verdict=verdict_of(error, lowest, highest, ask.allowance),
             told={"seconds_a_day": seconds_gained(worst)},
         )
-
-    def settle(self, feed: Feed, generator: Generator, ask: Ask, chosen: Mapping[str, Any], where: str) -> Choice:
-        """The dividers that a plan has chosen. Raises Refused where they are not offered."""
-        fields = Fields(chosen, where)
-        first = fields.need("first", lambda raw: read_offered(raw, generator.first), "128")
-        second = fields.need("second", lambda raw: read_offered(raw, generator.second), "256")
-        fields.finish()
-        assert first is not None
-        assert second is not None
-        return self._choice(feed, ask, first, second)
 
 
 def _first(choice: Choice) -> int:
