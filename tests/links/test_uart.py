@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wheelwork.links.families import answer_link
+from wheelwork.links.families import answer_link, standards_of
 from wheelwork.links.family import MOST_CHOICES, Choice, Feed, LinkAnswer
-from wheelwork.links.fields import Refused
+from wheelwork.links.fields import Fields, Refused
+from wheelwork.links.serial_standards import STANDARDS
+from wheelwork.links.standards import Standard, hold_frame
 from wheelwork.links.uart import FAMILY, common_allowance, half_bit_budget, read_frame, receiver_window
 from wheelwork.quantities.ratios import read_ratios
 from wheelwork.quantities.spans import EXACT, Span, read_tolerance
@@ -238,6 +240,15 @@ def test_a_choice_that_is_not_offered_is_refused(chosen: dict[str, object], sent
             "ask.frame: '8' is no frame; write data bits, parity (N, E or O), stop bits, such as 8N1 or 7E1",
         ),
         (
+            {"standard": "midi", "frame": "7e1"},
+            "ask.frame: '7e1' is no frame of MIDI 1.0; write 8N1, or leave it out",
+        ),
+        (
+            {"standard": "modbus", "frame": "8N1"},
+            "ask.frame: '8N1' is no frame of Modbus, sending; "
+            "write one of 8E1, 8O1, 8N2, 7E1, 7O1 and 7N2, or leave it out",
+        ),
+        (
             {"rate": "9600 Bd", "parity": "none"},
             "ask.parity: 'parity' is no key here; standard, rate, frame and allowance are",
         ),
@@ -245,6 +256,23 @@ def test_a_choice_that_is_not_offered_is_refused(chosen: dict[str, object], sent
 )
 def test_an_asking_that_cannot_be_met_is_refused_at_its_place(asked: dict[str, Any], sentence: str) -> None:
     assert problems_of(PORT, **asked) == [sentence]
+
+
+@pytest.mark.parametrize(
+    ("standard", "frame", "bits"),
+    [("midi", "8n1", 8), ("modbus", "8O1", 9), ("modbus", "8N2", 8), ("smart-card", "8E1", 9), ("dali", "7E2", 8)],
+)
+def test_a_frame_that_its_standard_knows_is_taken(standard: str, frame: str, bits: int) -> None:
+    """Modbus without parity has two stop bits (V1.02, section 2.5.1); a standard that fixes no frame takes any."""
+    rate = {} if standards_of("uart")[standard].rate else {"rate": "9600 Bd"}
+    assert FAMILY.read_ask(Fields({"standard": standard, "frame": frame, **rate}, "ask")).bits == bits
+
+
+@pytest.mark.parametrize("standard", STANDARDS, ids=lambda standard: standard.name)
+def test_a_standard_knows_its_own_frames(standard: Standard) -> None:
+    for frame in filter(None, (standard.frame, *standard.frames)):
+        hold_frame(standard, frame)
+        assert read_frame(frame) >= 5
 
 
 def test_an_unknown_standard_offers_the_nearest_and_asks_for_nothing_else() -> None:

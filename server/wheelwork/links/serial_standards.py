@@ -1,7 +1,9 @@
 """Standards of asynchronous serial lines, by name: rate, how far it may be off, what each asks besides.
 
 Sources stand in each allowance; `figure not confirmed` where the standard's own text was not read for it. A standard
-without an allowance of its own leaves it to the receiver (`uart.py`).
+without an allowance of its own leaves it to the receiver (`uart.py`). Characters other than the first, from memory:
+Modbus without parity has 2 stop bits, and 7 data bits in its ASCII mode (MODBUS over Serial Line V1.02, sections 2.5.1
+and 2.5.2); a smart card's block protocol (T=1) may leave one moment less between characters (ISO/IEC 7816-3).
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ FIELD_BUS_RATES = tuple(
 INFRARED_RATES = tuple(Fraction(rate) for rate in (2400, 9600, 19200, 38400, 57600, 115200))
 _LIN = "LIN 2.2A / ISO 17987-4:2016, bit rate tolerance"
 _LIN_SLOWEST, _LIN_FASTEST = Fraction(1000), Fraction(20000)
+_MODBUS_FRAMES = ("8O1", "8N2", "7E1", "7O1", "7N2")
 _MODBUS = "MODBUS over Serial Line V1.02, section 2.5.1.1"
 
 STANDARDS = (
@@ -84,6 +87,7 @@ STANDARDS = (
         title="Modbus, sending",
         usual=Fraction(19200),
         frame="8E1",
+        frames=_MODBUS_FRAMES,
         allowance=within("1", f"{_MODBUS}, transmission"),
         line="9600 and 19 200 Bd are required, 19 200 is usual; within 1 % when sending; characters of 11 bits",
     ),
@@ -93,6 +97,7 @@ STANDARDS = (
         title="Modbus, receiving",
         usual=Fraction(19200),
         frame="8E1",
+        frames=_MODBUS_FRAMES,
         allowance=within("2", f"{_MODBUS}, reception"),
         line="a rate 2 % off is to be understood; characters of 11 bits",
     ),
@@ -110,6 +115,7 @@ STANDARDS = (
         family="uart",
         title="Smart card with contacts",
         frame="8E2",
+        frames=("8E1",),
         line="a bit is F/D clocks of the card, 372 unless agreed otherwise (ISO/IEC 7816-3:2006, tables 7 and 8)",
     ),
     Standard(

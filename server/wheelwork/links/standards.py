@@ -18,7 +18,7 @@ class Standard:
     """A standard: its short name, the family it speaks of, the rate it fixes (None: any, or one of `rates`).
 
     `usual` is the rate where none is asked for, `slowest` and `fastest` the ends between which it may lie. `frame` is
-    the character it fixes, such as `8N1`.
+    the character it fixes, such as `8N1`; `frames` are others that it knows as well.
     """
 
     name: str
@@ -30,6 +30,7 @@ class Standard:
     slowest: Fraction | None = None
     fastest: Fraction | None = None
     frame: str = ""
+    frames: tuple[str, ...] = ()
     allowance: Allowance | None = None
     line: str = ""
 
@@ -56,6 +57,15 @@ def take_rate(fields: Fields, standard: Standard | None, key: str = "rate", kind
     if own is None and not unknown:
         return fields.need(key, read, f'a {kind.name} such as "{kind.example}"')
     return fields.take(key, read, own)
+
+
+def hold_frame(standard: Standard | None, frame: str) -> None:
+    """Raises Unreadable where a standard that fixes its character knows no such one, with those it knows."""
+    if standard is None or not standard.frame or frame.strip().upper() in (standard.frame, *standard.frames):
+        return
+    known = [standard.frame, *standard.frames]
+    write = f"write {'one of ' if standard.frames else ''}{name_list(known)}, or leave it out"
+    raise Unreadable(f"{quote(frame)} is no frame of {standard.title}", write)
 
 
 def _hold(standard: Standard, value: Fraction, raw: Any, kind: Unit) -> None:

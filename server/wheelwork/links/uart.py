@@ -49,7 +49,7 @@ from wheelwork.links.family import (
 from wheelwork.links.fields import Fields, Refused, read_number_of
 from wheelwork.links.nearest import Ordered, values_above, values_below
 from wheelwork.links.serial_standards import STANDARDS
-from wheelwork.links.standards import take_rate, take_standard
+from wheelwork.links.standards import hold_frame, take_rate, take_standard
 from wheelwork.quantities.ratios import RatioSet, read_ratios
 from wheelwork.quantities.spans import Span
 from wheelwork.quantities.units import RATE, say_frequency, write_quantity
@@ -102,10 +102,16 @@ class Uart(Family[Generator, Ask]):
         return Generator(oversampling, divisor, fraction_of or 1)
 
     def read_ask(self, fields: Fields) -> Ask:
-        """`rate` or a `standard` that has one, `frame` (`8N1`), `allowance`."""
+        """`rate` or a `standard` that has one, `frame` (`8N1`; one that the standard knows), `allowance`."""
         standard = take_standard(fields, STANDARDS)
         rate = take_rate(fields, standard)
-        bits = fields.take("frame", read_frame, read_frame((standard and standard.frame) or "8N1"))
+
+        def read(raw: object) -> int:
+            bits = read_frame(raw)
+            hold_frame(standard, str(raw))
+            return bits
+
+        bits = fields.take("frame", read, read_frame((standard and standard.frame) or "8N1"))
         own = read_allowance(fields)
         fields.finish()
         assert rate is not None
