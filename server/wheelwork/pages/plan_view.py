@@ -10,12 +10,13 @@ from wheelwork.charts.axis import Axis
 from wheelwork.clocks.verdicts import Verdict
 from wheelwork.findings import Finding, Problem
 from wheelwork.judge import Judgement
+from wheelwork.judge.places import place_rows
 from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.drawers import DrawerView, open_drawer
 from wheelwork.pages.form import field_of
 from wheelwork.pages.mend_words import MendView, MendWords, row_of
 from wheelwork.pages.rows import HeadView, RowView, draw_rows
-from wheelwork.pages.standing import page_axis, place_rows
+from wheelwork.pages.standing import page_axis
 from wheelwork.part.nodes import Part, Step
 from wheelwork.part.outline import Outline, OutlineRow, outline_of
 from wheelwork.plan.plan import Plan

@@ -11,11 +11,12 @@ from wheelwork.charts.lanes import Stop, Threads, thread_rows
 from wheelwork.clocks.propagate import factor_of, factors_of
 from wheelwork.findings import lower_first
 from wheelwork.judge import Judgement
+from wheelwork.judge.places import Place
 from wheelwork.pages.controls import Faults, Field, chooser_field, no_setting, row_fields
 from wheelwork.pages.drawers import DrawerView
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.mend_words import MendView
-from wheelwork.pages.standing import Place, Sheet, Standing, draw_standing, say_tolerances
+from wheelwork.pages.standing import Sheet, Standing, draw_standing, say_tolerances
 from wheelwork.part.nodes import Divider, Oscillator, Part, Pll, Scaler, Selector
 from wheelwork.part.outline import Group, Outline, OutlineRow, row_title
 from wheelwork.plan.plan import Plan
