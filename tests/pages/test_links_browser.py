@@ -63,6 +63,16 @@ def test_a_rate_counts_when_it_is_left_and_what_cannot_be_taken_is_told_there(op
     expect(page.locator("#link-1 .l-wanted")).to_have_text(re.compile("460.800.Bd"))
 
 
+def test_a_standard_brings_its_rate_into_the_field_and_it_can_be_taken_back(open_page: OpenPage) -> None:
+    page = open_page(address_of(FOUR, 0))
+    page.locator(field(0, "from")).select_option("standard:midi")
+    expect(page.locator(field(0, "rate"))).to_have_value("31250 Bd")
+    expect(page.locator("#said")).to_contain_text("and no longer 9600")
+    expect(page.locator(field(0, "from"))).to_have_value("standard:midi")
+    page.get_by_role("button", name="Take it back").click()
+    expect(page.locator(field(0, "rate"))).to_have_value("9600 Bd")
+
+
 def test_an_allowance_of_ones_own_gets_a_field(open_page: OpenPage) -> None:
     page = open_page(address_of(FOUR, 1))
     page.locator(field(1, "from")).select_option("common")

@@ -8,7 +8,8 @@ import pytest
 
 from tests.pages.boards import PART, RADIO, TIDE, Raw, plan_with
 from wheelwork.links.families import families
-from wheelwork.pages.links_form import LinksRead, keys_of, read_links_form, without_link
+from wheelwork.pages.links_form import LinksRead, keys_of, overlay, read_links_form, without_link
+from wheelwork.pages.links_source import say_gave_way
 from wheelwork.pages.links_words import name_settings
 from wheelwork.plan.links import write_link
 
@@ -99,6 +100,70 @@ def test_an_allowance_comes_from_a_standard_from_what_is_usual_or_is_the_links_o
     assert {"standard", "allowance"} & first(read(source="standard:midi")).keys() == {"standard"}
     assert not {"standard", "allowance"} & first(read(source="common")).keys()
     assert first(read(source="own", allowance="±1.5 %"))["allowance"] == "±1.5 %"
+
+
+def plain(text: str) -> str:
+    return text.replace("\u2009", " ").replace("\u00a0", " ")
+
+
+def test_a_standard_that_is_chosen_brings_its_rate_and_says_what_gave_way() -> None:
+    told = read(source="standard:midi", rate="921600 Bd", frame="", allowance="±2 %")
+    assert told.problems == ()
+    assert told.plan.links[0].ask == {"rate": "31250 Bd", "standard": "midi"}
+    assert plain(told.gave_way) == "Wanted rate is now 31 250 Bd, by MIDI 1.0, and no longer 921 600 Bd."
+
+
+def test_a_standard_that_is_chosen_brings_its_frame() -> None:
+    plan = plan_with({**TIDE, "frame": "7E1"})
+    told = read_links_form(PART, plan, {"link.0.from": "standard:modbus", "link.0.frame": "7E1"})
+    assert told.plan.links[0].ask == {"rate": "9600 Bd", "frame": "7E1", "standard": "modbus"}
+    told = read_links_form(PART, plan, {"link.0.from": "standard:knx", "link.0.frame": "7E1"})
+    assert told.plan.links[0].ask == {"rate": "9600 Bd", "frame": "8E1", "standard": "knx"}
+    assert plain(told.gave_way) == "Frame is now 8E1, by KNX twisted pair, and no longer 7E1."
+
+
+def test_what_is_typed_together_with_a_standard_does_not_give_way() -> None:
+    told = read(source="standard:midi", rate="9600 Bd")
+    assert (told.plan, told.gave_way) == (TWO, "")
+    assert told.faults.told == {"link.0.rate": "'9600 Bd' is no rate of MIDI 1.0; 31250 Bd is"}
+    assert told.faults.typed["link.0.rate"] == "9600 Bd"
+
+
+def test_a_rate_stays_where_a_standard_has_several_and_not_this_one() -> None:
+    told = read(source="standard:profibus", rate="921600 Bd")
+    assert (told.plan, told.gave_way) == (TWO, "")
+    assert list(told.faults.told) == ["link.0.rate"]
+
+
+def test_what_the_standard_bears_does_not_give_way() -> None:
+    told = read(source="standard:modbus", rate="921600 Bd")
+    assert (first(told)["rate"], told.gave_way) == ("921600 Bd", "")
+
+
+def test_a_mode_gives_way_to_a_standard_that_stands_in_its_place() -> None:
+    family = families()["i2c"]
+    given = {"from": "standard:smbus", "mode": "fast", "rise": ""}
+    before = {"family": "i2c", "mode": "fast"}
+    after = overlay(before | {"load": "bus"}, {**given, "on": "bus/i2c"})
+    assert {key: after[key] for key in after if key not in ("load", "family")} == {"standard": "smbus"}
+    assert keys_of(family, {"standard": "smbus"}).problems == ()
+    assert say_gave_way(before, after, given) == "Mode fast is no longer asked, by System management bus."
+
+
+def test_what_another_family_is_not_asked_is_told() -> None:
+    before = {"load": "port", "family": "uart", "rate": "9600 Bd", "frame": "8N1"}
+    after = overlay(before, {"on": "bus/i2c", "rate": "9600 Bd", "frame": "8N1"})
+    told = plain(say_gave_way(before, after, {"rate": "9600 Bd", "frame": "8N1"}))
+    assert (
+        told
+        == "Wanted rate 9600 Bd is no longer asked of a two-wire bus. Frame 8N1 is no longer asked of a two-wire bus."
+    )
+
+
+def test_a_standard_that_goes_from_an_open_row_leaves_its_rate() -> None:
+    plan = plan_with({"load": "serial_port", "family": "uart", "standard": "midi"})
+    told = read_links_form(PART, plan, {"link.0.from": "common", "link.0.rate": "", "link.0.frame": ""})
+    assert told.plan.links[0].ask == {"rate": "31250 Bd"}
 
 
 def test_an_allowance_of_ones_own_begins_with_that_of_the_standard() -> None:

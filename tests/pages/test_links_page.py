@@ -157,6 +157,17 @@ def test_what_cannot_be_taken_is_told_at_its_field_and_the_plan_stays(client: Te
     assert "The plan still shows 921600 Bd." in text_of(page)
 
 
+def test_a_standard_that_brings_its_rate_says_so(client: TestClient) -> None:
+    page = post(client, FOUR, open="0", link_0_from="standard:midi", link_0_rate="9600 Bd", link_0_frame="8N1")
+    said = re.search(r'id="said"[^>]*>([^<]*)<', page)
+    assert said is not None
+    assert text_of(said[1]).startswith(
+        "Wanted rate is now 31 250 Bd, by MIDI 1.0, and no longer 9600 Bd. Tide sensor: "
+    )
+    assert re.search(r'name="link\.0\.rate"[^>]* value="31250 Bd"', page)
+    assert 'aria-invalid="true"' not in page
+
+
 def test_a_link_is_added_in_two_steps_and_opened(client: TestClient) -> None:
     begun = post(client, FOUR, add="yes")
     assert 'id="f-link.new.on"' in begun

@@ -187,7 +187,7 @@ def _say(judgement: Judgement, read: LinksRead, changed: bool, fields: Fields) -
         return f"{fault}{'' if fault.endswith('?') else '.'} {say_sum(judgement)}"
     if not changed:
         return ""
-    return f"{_say_link(judgement, read, fields)} {say_sum(judgement)}".strip()
+    return " ".join(filter(None, (read.gave_way, _say_link(judgement, read, fields), say_sum(judgement))))
 
 
 def _say_link(judgement: Judgement, read: LinksRead, fields: Fields) -> str:

@@ -8,22 +8,19 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from wheelwork.findings import Problem
-from wheelwork.links.families import families, standards_of
+from wheelwork.links.families import families
 from wheelwork.links.family import Family
 from wheelwork.links.fields import Fields, Refused
 from wheelwork.pages.controls import Faults
-from wheelwork.pages.links_words import APART, say_amount
+from wheelwork.pages.links_source import say_gave_way, take_source
+from wheelwork.pages.links_words import APART
 from wheelwork.part.nodes import Part
 from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import read_plan
 from wheelwork.plan.writing import write_plan
-from wheelwork.quantities.spans import Span, write_tolerance
 
-OWN, COMMON, STANDARD = "own", "common", "standard:"
-"""Where an allowance comes from, as the values of its choice; a standard's name follows its word."""
 NEAREST = "nearest"
 """The choice of no divisors: always the nearest."""
-FIRST_OWN = "±1 %"
 MOST_PLACES = 64
 NEW = "new"
 """The place of a link that is being added, in the names of its fields."""
@@ -42,6 +39,8 @@ class LinksRead:
     """What was typed of a link that is not in the plan yet."""
     added: int | None = None
     """The place of a link that has just become one of the plan's."""
+    gave_way: str = ""
+    """What of a link gave way to what was changed, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +77,13 @@ def read_links_form(part: Part, before: Plan, fields: Mapping[str, str]) -> Link
     """The form against the plan it started from. A link that cannot be taken stays as it was; typed text is kept."""
     shown = write_plan(before, part)
     links = list(shown.get("link", []))
-    typed, told, problems = dict[str, str](), dict[str, str](), list[Problem]()
+    typed, told, problems, gave_way = dict[str, str](), dict[str, str](), list[Problem](), list[str]()
     for place in range(len(links)):
         given = _typed_at(fields, str(place))
         if not given:
             continue
         link, found = _try(part, shown, links, place, given)
+        gave_way.append(say_gave_way(links[place], link, given))
         links[place] = link
         problems += found
         for problem in found:
@@ -91,12 +91,8 @@ def read_links_form(part: Part, before: Plan, fields: Mapping[str, str]) -> Link
         if found:
             typed |= {f"link.{place}.{key}": text for key, text in given.items()}
     plan = _read(part, shown, links) or before
-    return _add(part, shown, links, replace_read(plan, typed, told, problems), _typed_at(fields, NEW))
-
-
-def replace_read(plan: Plan, typed: Mapping[str, str], told: Mapping[str, str], problems: list[Problem]) -> LinksRead:
-    """What was read, before a link is added."""
-    return LinksRead(plan, Faults(typed, told), tuple(problems))
+    read = LinksRead(plan, Faults(typed, told), tuple(problems), gave_way=" ".join(filter(None, gave_way)))
+    return _add(part, shown, links, read, _typed_at(fields, NEW))
 
 
 def _typed_at(fields: Mapping[str, str], place: str) -> dict[str, str]:
@@ -156,56 +152,13 @@ def _set(table: Raw, key: str, text: str) -> None:
 
 def _ask(family: Family[Any, Any], ask: Raw, given: Mapping[str, str], counts: bool) -> Iterator[tuple[str, Any]]:
     """What is asked, with what was typed and where the allowance is to come from."""
-    asked = _from(family, dict(ask), given)
+    asked = dict(ask)
     for key in given:
-        if key not in ("name", "on", "choice", "from", *APART) and given[key].strip() != str(asked.get(key, "")):
+        if key not in ("name", "on", "choice", "from", *APART) and given[key].strip() != str(ask.get(key, "")):
             text = given[key].strip()
             asked[key] = int(text) if counts and text.isdecimal() and len(text) < 10 else text
+    asked = take_source(family, ask, asked, given)
     return ((key, value) for key, value in asked.items() if value != "")
-
-
-def _from(family: Family[Any, Any], ask: Raw, given: Mapping[str, str]) -> Raw:
-    """What is asked with its allowance from where the choice says."""
-    present = source_of(ask)
-    source = given.get("from", present)
-    if source == OWN:
-        text = given.get("allowance", "").strip()
-        ask["allowance"] = text or ask.get("allowance") or _own_from(family, ask)
-    elif source.startswith(STANDARD):
-        ask.pop("allowance", None)
-        ask["standard"] = source.removeprefix(STANDARD)
-        if source != present and _rate_of(family, ask["standard"]):
-            ask.pop("rate", None)
-    elif source == COMMON and source != present:
-        ask.pop("allowance", None)
-        rate = _rate_of(family, str(ask.pop("standard", "")))
-        if rate and "rate" not in ask:
-            ask["rate"] = rate
-    return ask
-
-
-def source_of(ask: Mapping[str, Any]) -> str:
-    """Where a link's allowance comes from, as the value of its choice."""
-    if "allowance" in ask:
-        return OWN
-    return f"{STANDARD}{ask['standard']}" if "standard" in ask else COMMON
-
-
-def _rate_of(family: Family[Any, Any], name: str) -> str:
-    """The rate that a standard fixes, as it is typed."""
-    standard = standards_of(family.name).get(name)
-    if standard is None or standard.rate is None:
-        return ""
-    return say_amount(standard.rate, family.rate_unit).replace("\u2009", "").replace("\u00a0", " ")
-
-
-def _own_from(family: Family[Any, Any], ask: Raw) -> str:
-    """An allowance of one's own, to begin with: that of the standard that counted."""
-    standard = standards_of(family.name).get(str(ask.get("standard", "")))
-    allowance = None if standard is None else standard.allowance
-    if allowance is None or allowance.lowest is None or allowance.highest is None:
-        return FIRST_OWN
-    return write_tolerance(Span(allowance.lowest, allowance.highest))
 
 
 def _choose(own: Raw, choice: str | None) -> None:

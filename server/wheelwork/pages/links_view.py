@@ -18,19 +18,8 @@ from wheelwork.judge.remarks import amount
 from wheelwork.links.families import families, standards_of
 from wheelwork.links.family import Choice, Setting, Told
 from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
-from wheelwork.pages.links_form import (
-    COMMON,
-    NEAREST,
-    NEW,
-    OWN,
-    STANDARD,
-    Keys,
-    Raw,
-    keys_of,
-    offered_on,
-    source_of,
-    split_link,
-)
+from wheelwork.pages.links_form import NEAREST, NEW, Keys, Raw, keys_of, offered_on, split_link
+from wheelwork.pages.links_source import COMMON, OWN, STANDARD, source_of
 from wheelwork.pages.links_sums import SumLine, show_sums
 from wheelwork.pages.links_words import (
     label_of,
