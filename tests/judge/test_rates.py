@@ -168,6 +168,31 @@ def test_findings_of_links_join_the_plans_after_its_own() -> None:
     assert stops == [("slow", ""), ("port", "Modem")]
 
 
+def usb(standard: str, clock: str) -> list[tuple[str, bool]]:
+    """Findings that stop a load held to 48 MHz ± 0.25 % (USB 2.0, section 7.1.11) with a link to a standard."""
+    sheet = SHEET.replace("29 MHz", clock).replace("30 MHz", "50 MHz").replace("±30 ppm", "±10 ppm")
+    bus = '[load.bus]\ntitle = "Bus"\ninput = "core"\nlimits = "48 MHz ± 0.25 %"\nreference = {}\n'
+    read, problems = read_sheet(sheet + bus)
+    assert read is not None, problems
+    link = {"name": "USB", "load": "bus", "family": "reference", "standard": standard}
+    plan, problems = read_plan({"in_use": ["bus"], "link": [link]}, read)
+    assert plan is not None, problems
+    stops = [finding for finding in judge(read, plan).findings if finding.severity == "stop"]
+    return [(told(finding)[1], bool(finding.link)) for finding in stops]
+
+
+def test_what_sheet_and_link_say_alike_is_told_once() -> None:
+    """47 MHz are 2.08 % below 48; 0.25 % of 48 MHz are 120 kHz, so they are 880.47 kHz below the edge at −10 ppm."""
+    assert usb("usb-full-speed", "47 MHz") == [("Bus is under by 880 kHz.", False)]
+
+
+def test_what_a_link_bears_less_of_than_the_sheet_is_told_beside_it() -> None:
+    """A host has 500 ppm (USB 2.0, section 7.1.11): 47.9 MHz, 2083 ppm below, are inside the sheet's 0.25 % alone."""
+    slow = ("USB misses its standard: slow by 2.08 %.", True)
+    assert usb("usb-full-speed-host", "47 MHz") == [("Bus is under by 880 kHz.", False), slow]
+    assert usb("usb-full-speed-host", "47.9 MHz") == [("USB misses its standard: slow by 0.208 %.", True)]
+
+
 def test_a_links_stop_leaves_the_plan_legal() -> None:
     """`legal` speaks of windows, wait states, rules and supply; a rate is none of them."""
     judgement = judged({**MODEM, "rate": "10 MBd"})

@@ -61,6 +61,8 @@ def _say_miss(case: Case, choice: Choice | None) -> str:
     is_nearest = case.chosen is None and bool(choice.settings)
     if choice.error is not None and past_ends(choice.error, choice.error, _allowance(case, choice)):
         told = ", and ".join((say_off(choice.error, case.ask), *choice.missed))
+        if not choice.settings and "standard" in case.ask:
+            return f"{case.title} misses its standard: {told}."
         return f"{case.title} cannot be met: the nearest is {told}." if is_nearest else f"{case.title} is {told}."
     if not choice.missed:
         return f"{case.title} cannot keep what is asked: {case.wanted}."

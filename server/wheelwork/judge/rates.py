@@ -20,6 +20,7 @@ from wheelwork.links.family import Allowance, Choice, Family, Feed, LinkAnswer, 
 from wheelwork.links.fields import Fields, Refused
 from wheelwork.part.nodes import Load
 from wheelwork.plan.links import Link, say_asked
+from wheelwork.quantities.spans import Window
 from wheelwork.quantities.units import say_frequency
 
 if TYPE_CHECKING:
@@ -141,6 +142,18 @@ def _answered(judged: JudgedLink, feed: Feed) -> JudgedLink:
     except Refused as refused:
         return replace(judged, problems=tuple(refused.problems))
     return replace(judged, answer=answer, chosen=chosen)
+
+
+def asks_the_same(judged: JudgedLink, window: Window | None) -> bool:
+    """Whether a link holds the clock itself, with nothing set between, to the very edges of its load's window."""
+    choice, allowance = judged.choice, judged.allowance
+    if window is None or allowance is None or choice is None or choice.settings or judged.clock is None:
+        return False
+    if choice.error is None or choice.rate is None or choice.rate != judged.clock.nominal:
+        return False
+    wanted = choice.rate / (1 + choice.error)
+    ends = (None if share is None else wanted * (1 + share) for share in (allowance.lowest, allowance.highest))
+    return tuple(ends) == (window.lowest, window.highest)
 
 
 def findings_of(judged: JudgedLink, clock_title: str) -> Iterator[Finding]:

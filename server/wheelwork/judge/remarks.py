@@ -9,6 +9,7 @@ from wheelwork.clocks.propagate import tolerance_of
 from wheelwork.clocks.verdicts import Judged
 from wheelwork.findings import SEVERITIES, Finding, Severity, name_list
 from wheelwork.judge.judgement import Judgement, rule_holds, supply_suits
+from wheelwork.judge.rates import asks_the_same
 from wheelwork.part.nodes import Oscillator, Rule, Step
 from wheelwork.power.wait_states import last_row
 from wheelwork.quantities.numbers import write_exact
@@ -29,9 +30,20 @@ def remark(judgement: Judgement) -> list[Finding]:
         *_tight(judgement),
         *_temperatures(judgement),
         *_no_tolerance(judgement),
-        *(finding for link in judgement.links for finding in link.findings),
     ]
+    found += _of_links(judgement, found)
     return sorted(found, key=lambda finding: SEVERITIES.index(finding.severity))
+
+
+def _of_links(judgement: Judgement, told: list[Finding]) -> Iterator[Finding]:
+    """The findings of links; where the sheet holds a load to the very limits of its link it is not told twice."""
+    told_of = {(node, finding.severity) for finding in told for node in (finding.node, *finding.also)}
+    for link in judgement.links:
+        window = link.load.window(judgement.plan.core_voltage)
+        stops, cautions = ((link.load.id, severity) in told_of for severity in ("stop", "caution"))
+        told_before = {"stop": stops, "caution": stops or cautions, "note": False}
+        same = asks_the_same(link, window)
+        yield from (finding for finding in link.findings if not (same and told_before[finding.severity]))
 
 
 def judged_places(judgement: Judgement) -> Iterator[tuple[str, str, Judged]]:
