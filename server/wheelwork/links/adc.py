@@ -82,6 +82,8 @@ class Adc(Family[Generator, Ask]):
     rule = "rate = clock / (sample cycles + conversion cycles)"
     sources = ("public note on converter settling: t = ln(2^N · M) · R · C",)
     rate_unit = "Hz"
+    measured = "Toggle a pin at the end of every conversion: it shows half the rate."
+    shown = Fraction(1, 2)
 
     def read_generator(self, fields: Fields) -> Generator:
         """`bits`, `sample_cycles`, `conversion_cycles`, `resistance`, `capacitance`."""

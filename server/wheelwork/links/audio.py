@@ -70,6 +70,7 @@ class Audio(Family[Generator, Ask]):
     sources = ("AES5", "IEC 60958-3")
     rate_unit = "Hz"
     standards = tuple(each.name for each in STANDARDS)
+    measured = "The line that tells left from right has the sample rate."
 
     def read_generator(self, fields: Fields) -> Generator:
         """`master`, `divisor`."""

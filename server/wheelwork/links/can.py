@@ -118,6 +118,7 @@ class Can(Family[Generator, Ask]):
     sources = ("Bosch, CAN Specification 2.0", "Hartwich and Bassemir 1999")
     rate_unit = "bit/s"
     standards = tuple(each.name for each in STANDARDS)
+    measured = "Send frames; the shortest pulse on the line lasts one bit."
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `segment_1`, `segment_2`, `jump`, and `data` with the same keys."""

@@ -89,7 +89,8 @@ MOST_CHOICES = 8
 class Family(ABC, Generic[G, A]):
     """A family of rates. `title` is what people call it, `rule` the one formula, `rate_unit` the unit of its rate.
 
-    `unit` is `Bd`, `bit/s`, `Hz`, `s` or the like. `standards` are names that `ask.standard` may have.
+    `unit` is `Bd`, `bit/s`, `Hz`, `s` or the like. `standards` are names that `ask.standard` may have. `measured` tells
+    how to see the rate on a board, of which an instrument then reads the share `shown` (common practice, no source).
     """
 
     name: ClassVar[str]
@@ -98,6 +99,8 @@ class Family(ABC, Generic[G, A]):
     sources: ClassVar[tuple[str, ...]]
     rate_unit: ClassVar[str]
     standards: ClassVar[tuple[str, ...]] = ()
+    measured: ClassVar[str] = ""
+    shown: ClassVar[Fraction] = Fraction(1)
 
     @abstractmethod
     def read_generator(self, fields: Fields) -> G:

@@ -65,6 +65,7 @@ class I2c(Family[Generator, Ask]):
     sources = (TWO_WIRE,)
     rate_unit = "Hz"
     standards = tuple(each.name for each in STANDARDS)
+    measured = "Transfer a byte; from one rising edge of the clock line to the next, the edges of the bus included."
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `low`, `high`, `filter`."""

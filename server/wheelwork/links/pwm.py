@@ -72,6 +72,7 @@ class Pwm(Family[Generator, Ask]):
     rule = "rate = clock / (prescaler × reload), half of it centred"
     sources = ("published chapter on pulse width of a small controller: R = log2(steps)",)
     rate_unit = "Hz"
+    measured = "The pin itself."
 
     def read_generator(self, fields: Fields) -> Generator:
         """`prescaler`, `reload`, `aligned` (one way or a list)."""

@@ -51,6 +51,7 @@ class Reference(Family[None, Ask]):
     sources = (USB, "RMII Specification rev. 1.2", "Bluetooth Core Specification 5.2")
     rate_unit = "Hz"
     standards = tuple(each.name for each in STANDARDS)
+    measured = "The clock at its pin."
 
     def read_generator(self, fields: Fields) -> None:
         """Nothing: the load takes the clock as it is."""

@@ -51,6 +51,7 @@ class Rtc(TwoFactors[Ask]):
     rule = "rate = clock / (first × second)"
     sources = ("published reference manual, calendar chapter: 128 and 256 from 32 768 Hz",)
     rate_unit = "Hz"
+    measured = "Give the tick to a pin, or compare with a time signal over a day."
     keys = ("first", "second")
     examples = ("128", "256")
 

@@ -91,6 +91,7 @@ class Spi(Family[RatioSet, Ask]):
     sources = ("common practice, no source", CARDS)
     rate_unit = "Hz"
     standards = tuple(each.name for each in STANDARDS)
+    measured = "Send a byte; the clock line within it."
 
     def read_generator(self, fields: Fields) -> RatioSet:
         """`ratios`."""

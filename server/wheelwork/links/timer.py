@@ -53,6 +53,8 @@ class Timer(TwoFactors[Ask]):
     rule = "rate = clock / (prescaler × reload)"
     sources = ("generic relation, common practice, no source",)
     rate_unit = "Hz"
+    measured = "Toggle a pin at every overflow: it shows half the rate, or twice the period."
+    shown = Fraction(1, 2)
 
     def read_ask(self, fields: Fields) -> Ask:
         """`period` or `rate`, `allowance`."""

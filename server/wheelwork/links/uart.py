@@ -90,6 +90,8 @@ class Uart(Family[Generator, Ask]):
     sources = ("TL16C550C data sheet SLLS177I, Table 7-9", "ATmega48/88/168 data sheet 2545D, Tables 82 to 84")
     rate_unit = "Bd"
     standards = tuple(each.name for each in STANDARDS)
+    measured = "Send the character U (55 hex) without a pause, 8N1: the line is a square wave of half the rate."
+    shown = Fraction(1, 2)
 
     def read_generator(self, fields: Fields) -> Generator:
         """`oversampling`, `divisor`, `fraction_of`."""

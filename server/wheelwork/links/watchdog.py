@@ -53,6 +53,7 @@ class Watchdog(TwoFactors[Ask]):
     rule = "time-out = prescaler × reload / clock"
     sources = ("published watchdog chapter: closed shares of 25 to 75 %; arithmetic: common practice, no source",)
     rate_unit = "Hz"
+    measured = "Stop refreshing; from the last refresh to the reset."
 
     def read_ask(self, fields: Fields) -> Ask:
         """`time_out`, `closed` (share), `allowance`."""

@@ -1,0 +1,58 @@
+"""Text of others inside ours: a title may hold anything, and stands in a comment without ending it or misleading.
+
+What could end a comment, join lines or turn the direction of text is taken apart: comment marks, trigraphs (ISO/IEC
+9899:1999, 5.2.1.1), a backslash before a line's end (5.1.1.2), line ends, control signs, marks of direction and
+signs that cannot be seen (Boucher and Anderson, Trojan Source: Invisible Vulnerabilities, 2021).
+"""
+
+from __future__ import annotations
+
+import re
+from textwrap import wrap
+
+from wheelwork.quantities.plain import write_plainly
+
+LONGEST = 160
+WIDTH = 100
+
+_SPACES = re.compile("[\\s\u0085\u2028\u2029]+")
+_UNSEEN = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u00ad\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164"
+    "\ud800-\uf8ff\ufdd0-\ufdef\ufeff\uffa0\ufff0-\uffff\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U0010ffff]"
+)
+_TAKEN_APART = ((re.compile(r"\*(?=/)"), "* "), (re.compile(r"/(?=\*)"), "/ "), (re.compile(r"\?(?=\?)"), "? "))
+
+
+def show_unseen(text: str) -> str:
+    """The text in one line; each sign that cannot be seen, or turns the direction of text, is named.
+
+    >>> show_unseen("one\\ntwo\\u202e")
+    'one two<U+202E>'
+    """
+    return _UNSEEN.sub(lambda found: f"<U+{ord(found[0]):04X}>", _SPACES.sub(" ", text).strip())
+
+
+def in_comment(text: str) -> str:
+    """The text as it may stand in a comment of C, C++, Rust or Devicetree; a backslash is written as a stroke.
+
+    >>> in_comment("end */ of ??/ it\\\\")
+    'end * / of ? ?/ it/'
+    """
+    safe = write_plainly(show_unseen(text)).replace("\\", "/")
+    for pattern, apart in _TAKEN_APART:
+        safe = pattern.sub(apart, safe)
+    return safe
+
+
+def cut(text: str, most: int = LONGEST) -> str:
+    """A text of a bearable length, with how long it is where it was cut.
+
+    >>> cut("tide" * 100, 8)
+    'tidetide... (400 characters)'
+    """
+    return text if len(text) <= most else f"{text[:most].rstrip()}... ({len(text)} characters)"
+
+
+def wrapped(text: str, width: int = WIDTH) -> list[str]:
+    """A text that is safe in a comment, in lines."""
+    return wrap(text, width, break_long_words=False, break_on_hyphens=False) or [""]
