@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from fractions import Fraction
 
 from markupsafe import Markup
 
+from wheelwork.clocks.propagate import Clock
+from wheelwork.findings import lower_first
 from wheelwork.formulas.rules import NoRule, Value, lay_out_rule, reckon_rule, written
 from wheelwork.judge.rate_words import is_time, say_allowance
 from wheelwork.judge.rates import JudgedLink
-from wheelwork.links.family import Choice
+from wheelwork.links.family import Choice, errors_of
 from wheelwork.links.fields import Fields
 from wheelwork.pages.links_words import runs_at, say_error, say_rate, say_time, worse_end
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_figures
@@ -36,12 +38,41 @@ class SumLine:
 
 
 def show_sums(link: JudgedLink) -> tuple[SumLine, ...]:
-    """The steps from a link's clock to its share of the allowance; none where its rule alone does not give the rate."""
+    """The steps from a link's clock to its share of the allowance, then those of another phase that is set apart.
+
+    None where its rule alone does not give the rate.
+    """
     choice = link.choice
-    if link.clock is None or choice is None or choice.rate is None:
+    if link.clock is None or choice is None:
         return ()
+    own = tuple(_sums(link, choice))
+    phases = (
+        replace(line, label=f"{name}: {lower_first(line.label)}")
+        for name, phase in _phases(link.clock, choice)
+        for line in _sums(link, phase)
+    )
+    return (*own, *phases) if own else ()
+
+
+def _sums(link: JudgedLink, choice: Choice) -> Iterator[SumLine]:
+    if choice.rate is None:
+        return
     rule = tuple(_rule(link, choice, choice.rate))
-    return (*rule, *_errors(link, choice)) if rule else ()
+    if rule:
+        yield from rule
+        yield from _errors(link, choice)
+
+
+def _phases(clock: Clock, choice: Choice) -> Iterator[tuple[str, Choice]]:
+    """Each part of the hardware that has settings, a rate and an error of its own, as a choice, by its name."""
+    for key, settings in choice.settings.items():
+        rate, error = choice.told.get(f"{key}_rate"), choice.told.get(f"{key}_error")
+        if isinstance(settings, Mapping) and isinstance(rate, Fraction) and isinstance(error, Fraction):
+            _, lowest, highest = errors_of(rate, rate / (1 + error), clock.tolerance)
+            phase = replace(
+                choice, settings=settings, rate=rate, error=error, error_lowest=lowest, error_highest=highest
+            )
+            yield key.capitalize(), phase
 
 
 def _rule(link: JudgedLink, choice: Choice, rate: Fraction) -> Iterator[SumLine]:
