@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from wheelwork.handover.report import Block, Bullets, Facts, Report, Table
+from wheelwork.handover.forms import Form, Wish
+from wheelwork.handover.report import Block, Bullets, Facts, Report, Table, write_report
 from wheelwork.handover.safe import show_unseen
+from wheelwork.judge import Judgement
 
 _MARKS = re.compile(r"([\\`*_\[\]<>&|~#!])")
 _START = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
@@ -59,3 +61,18 @@ def plain(text: str) -> str:
     """
     shown = _MARKS.sub(r"\\\1", show_unseen(text))
     return _START.sub(lambda found: f"{found[1]}{found[2][:-1]}\\{found[2][-1]}", shown)
+
+
+def _write(judgement: Judgement, wish: Wish) -> str:
+    return write_markdown(write_report(judgement))
+
+
+FORM = Form(
+    name="markdown",
+    title="Report",
+    about="every value with its source and its window",
+    media_type="text/markdown; charset=utf-8",
+    ending="md",
+    place=40,
+    write=_write,
+)
