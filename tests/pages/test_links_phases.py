@@ -30,8 +30,9 @@ input = "core"
 
 [load.bus.can]
 prescaler = "1..8"
-segment_1 = "1..16"
-segment_2 = "1..8"
+segment_1 = "1..64"
+segment_2 = "1..16"
+jump = "1..16"
 
 [load.bus.can.data]
 prescaler = "1..8"
