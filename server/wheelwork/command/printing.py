@@ -13,22 +13,7 @@ import re
 import sys
 from typing import Any, TextIO
 
-PLAIN = {
-    "\u00a0": " ",
-    "\u2009": " ",
-    "\u202f": " ",
-    "\u2212": "-",
-    "–": "-",
-    "…": "...",
-    "±": "+-",
-    "×": "x",
-    "÷": "/",
-    "µ": "u",
-    "Ω": "ohm",
-    "°": "deg",
-    "→": "->",
-    "’": "'",
-}
+from wheelwork.quantities.plain import PLAIN
 
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
 """What a terminal would obey instead of showing it: control characters, marks that turn the direction of text."""
