@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wheelwork.formulas.rules import NoRule, Value, lay_out_rule, names_in, reckon_rule, written
+from wheelwork.formulas.rules import NoRule, Value, lay_out_rule, names_in, reckon_rule, write_rule
 
 SERIAL = "rate = clock / (oversampling × divisor)"
 TL16 = {"clock": Value(Fraction(1_843_200)), "oversampling": Value(Fraction(16)), "divisor": Value(Fraction(12))}
@@ -43,7 +43,7 @@ def test_a_rule_stands_in_words_in_numbers_and_with_its_result() -> None:
 
 
 def test_a_value_that_is_no_whole_number_stands_exactly_or_as_it_is_written() -> None:
-    values = TL16 | {"divisor": Value(Fraction(47, 3)), "clock": Value(Fraction(8_000_000), written("8 MHz"))}
+    values = TL16 | {"divisor": Value(Fraction(47, 3)), "clock": Value(Fraction(8_000_000), "8 MHz")}
     assert sides(lay_out_rule(SERIAL, values))[2] == "(8 MHz)/(16×(47)/(3))"
 
 
@@ -96,10 +96,23 @@ def test_nothing_is_divided_by_nothing() -> None:
 
 
 def test_a_value_below_zero_stands_in_brackets_after_a_sign() -> None:
-    values = {"a": Value(Fraction(-1, 50), written("−2 %")), "b": Value(Fraction(-3))}
+    values = {"a": Value(Fraction(-1, 50), "−2 %"), "b": Value(Fraction(-3))}
     assert sides(lay_out_rule("r = (1 + a) × b", values))[2] == "(1+(−2 %))×(−3)"
     assert sides(lay_out_rule("r = a / b", values))[2] == "(−2 %)/(−3)"
 
 
 def test_words_are_escaped() -> None:
-    assert "<script>" not in lay_out_rule("r = a", {"a": Value(Fraction(1), written("<script>"))}, "<script>")
+    assert "<script>" not in lay_out_rule("r = a", {"a": Value(Fraction(1), "<script>")}, "<script>")
+
+
+@pytest.mark.parametrize(
+    ("rule", "line"),
+    [
+        ("r = a / (b * c)", "r = a / (b × c) = 8 bit/s / ((1/3) × (-5)) = 1"),
+        ("r = (a + b) * c - 1", "r = (a + b) × c − 1 = (8 bit/s + (1/3)) × (-5) − 1 = 1"),
+        ("r = a - (b + c)", "r = a − (b + c) = 8 bit/s − ((1/3) + (-5)) = 1"),
+    ],
+)
+def test_a_rule_in_one_line_keeps_its_brackets(rule: str, line: str) -> None:
+    values = {"a": Value(Fraction(8), "8 bit/s"), "b": Value(Fraction(1, 3)), "c": Value(Fraction(-5))}
+    assert write_rule(rule, values, "1") == line

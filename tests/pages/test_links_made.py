@@ -9,10 +9,10 @@ from fractions import Fraction
 import pytest
 
 from tests.pages.made_links import A_MILLISECOND, PPM, MadeFamily, chosen, chosen_time, made
+from wheelwork.judge.link_words import say_allowed, say_errors
 from wheelwork.links.family import Allowance, Choice
 from wheelwork.pages.links_sums import show_sums
 from wheelwork.pages.links_target import target_of
-from wheelwork.pages.links_words import say_allowed, say_errors
 from wheelwork.plan.plan import Target
 
 MHZ = Fraction(10**6)

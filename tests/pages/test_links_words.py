@@ -7,8 +7,7 @@ from fractions import Fraction
 import pytest
 
 from tests.pages.boards import RADIO, SLOW, TIDE, TOO_FAST, judged_with
-from wheelwork.judge.rates import JudgedLink, judge_links
-from wheelwork.pages.links_words import (
+from wheelwork.judge.link_words import (
     say_allowed,
     say_error,
     say_errors,
@@ -19,6 +18,7 @@ from wheelwork.pages.links_words import (
     say_wanted,
     spell,
 )
+from wheelwork.judge.rates import JudgedLink, judge_links
 
 
 def plain(text: str) -> str:

@@ -34,7 +34,7 @@ def _steps(link: Link) -> Iterator[str]:
     """What a link divides and multiplies by."""
     values = {factor.letter: factor.value for factor in link.factors}
     yield from (f"/ {_number(write_exact(values[letter]))}" for letter in BELOW if letter in values)
-    if "k" in values and values["k"]:
+    if values.get("k"):
         yield f"× ({write_exact(values['N'])} + {write_exact(values['k'])}/{write_exact(values['m'])})"
     elif "N" in values:
         yield f"× {_number(write_exact(values['N']))}"

@@ -22,6 +22,8 @@ from wheelwork.quantities.numbers import MINUS, group, write_exact
 _TOKEN = re.compile(
     r"\s*(?:(?P<number>\d+(?:\.\d+)?)|(?P<name>[a-z][a-z0-9_]*(?: [a-z0-9][a-z0-9_]*)*)|(?P<sign>[-−+×·*/÷()]))"
 )
+_APART = re.compile(rf"[-{MINUS}]|\d+/")
+"""What stands in brackets beside a sign: what is below zero, and a fraction."""
 _SAME = {"-": MINUS, "*": "×", "·": "×", "÷": "/"}
 _PRODUCTS, _SUMS = ("×", "/"), ("+", MINUS)
 
@@ -71,10 +73,38 @@ def reckon_rule(rule: str, values: Values) -> Fraction:
 def lay_out_rule(rule: str, values: Values, result: str = "") -> str:
     """A rule as MathML: what is reckoned = in words = in numbers = the result as it is written. Raises NoRule."""
     head, node = _read(rule)
-    given = {key: value.written or _write(value.value) for key, value in values.items()}
+    given = {key: _number(value.written) if value.written else _write(value.value) for key, value in values.items()}
     _reckon(node, values)
-    sides = [name(head), _lay_out(node, None), _lay_out(node, given), written(result) if result else ""]
+    sides = [name(head), _lay_out(node, None), _lay_out(node, given), _number(result) if result else ""]
     return f'<math display="block">{"<mo>=</mo>".join(side for side in sides if side)}</math>'
+
+
+def write_rule(rule: str, values: Values, result: str = "") -> str:
+    """A rule in one line of text: what is reckoned = in words = in numbers = the result as it is written.
+
+    Raises NoRule.
+
+    >>> values = {"clock": Value(Fraction(8), "8 MHz"), "divisor": Value(Fraction(17, 2))}
+    >>> write_rule("rate = clock / divisor", values, "0.941 MHz")
+    'rate = clock / divisor = 8 MHz / 8.5 = 0.941 MHz'
+    """
+    head, node = _read(rule)
+    given = {key: value.written or write_exact(value.value) for key, value in values.items()}
+    _reckon(node, values)
+    return " = ".join(side for side in (head, _in_line(node, None), _in_line(node, given), result) if side)
+
+
+def _in_line(node: _Node, given: Mapping[str, str] | None) -> str:
+    """A side of the equation in one line: in words where nothing is given, else in numbers."""
+    if isinstance(node, _Leaf):
+        text = node.text if given is None or node.text[0].isdigit() else given[node.key]
+        return f"({text})" if _APART.match(text) else text
+    left, right = _in_line(node.left, given), _in_line(node.right, given)
+    product = node.sign in _PRODUCTS
+    left = f"({left})" if product and _is_sum(node.left) else left
+    compound = isinstance(node.right, _Pair) and (node.sign == "/" or (product and _is_sum(node.right)))
+    right = f"({right})" if compound or (node.sign == MINUS and _is_sum(node.right)) else right
+    return f"{left} {node.sign} {right}"
 
 
 def names_in(rule: str) -> tuple[str, ...]:
@@ -186,8 +216,8 @@ def name(words: str) -> str:
     return f"<mi>{escape(words)}</mi>"
 
 
-def written(words: str) -> str:
-    """A value as it is to be written, as MathML (`Value.written`)."""
+def _number(words: str) -> str:
+    """A value as it is to be written, as MathML."""
     return f"<mn>{escape(words)}</mn>"
 
 

@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 from wheelwork.find.link_mends import seek_link_mend
 from wheelwork.findings import Mend
 from wheelwork.judge import Judgement, judge
+from wheelwork.judge.link_words import say_errors
 from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.pages.before import put_before, take_before
 from wheelwork.pages.changes import differing
@@ -22,7 +23,6 @@ from wheelwork.pages.kept import Kept
 from wheelwork.pages.links_form import NEW, LinksRead, read_links_form, start_link, without_link
 from wheelwork.pages.links_target import with_target
 from wheelwork.pages.links_view import Wanted, build_links, first_on, nearest_mends, say_sum
-from wheelwork.pages.links_words import say_errors
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link
 from wheelwork.pages.plan import (

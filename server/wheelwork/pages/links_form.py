@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from wheelwork.findings import Problem
+from wheelwork.judge.link_words import APART
 from wheelwork.links.families import families
 from wheelwork.links.family import Family
 from wheelwork.links.fields import Fields, Refused
 from wheelwork.pages.controls import Faults
 from wheelwork.pages.links_source import say_gave_way, take_source
-from wheelwork.pages.links_words import APART
 from wheelwork.part.nodes import Part
 from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import read_plan

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from wheelwork.judge.link_words import APART, say_amount, spell
 from wheelwork.links.families import families, standards_of
 from wheelwork.links.family import Family
 from wheelwork.links.fields import Fields, Refused
-from wheelwork.pages.links_words import APART, label_of, say_amount, spell
+from wheelwork.pages.links_words import label_of
 from wheelwork.quantities.spans import Span, write_tolerance
 
 OWN, COMMON, STANDARD = "own", "common", "standard:"

@@ -12,6 +12,7 @@ from wheelwork.find.mends import apply_mend
 from wheelwork.findings import Finding, Mend, lower_first
 from wheelwork.judge import Judgement
 from wheelwork.judge.judgement import reckon
+from wheelwork.judge.link_words import say_allowed, say_error, say_errors, say_kind, say_run, say_wanted
 from wheelwork.judge.rate_words import say_allowance
 from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.judge.remarks import amount
@@ -20,17 +21,8 @@ from wheelwork.links.family import Choice, Setting, Told
 from wheelwork.pages.controls import NO_FAULTS, Faults, Field, Option
 from wheelwork.pages.links_form import NEAREST, NEW, Keys, Raw, keys_of, offered_on, split_link
 from wheelwork.pages.links_source import COMMON, OWN, STANDARD, source_of
-from wheelwork.pages.links_sums import SumLine, show_sums
-from wheelwork.pages.links_words import (
-    label_of,
-    name_settings,
-    say_allowed,
-    say_error,
-    say_errors,
-    say_kind,
-    say_run,
-    say_wanted,
-)
+from wheelwork.pages.links_sums import Equation, show_sums
+from wheelwork.pages.links_words import label_of, name_settings
 from wheelwork.pages.mend_words import MendView, mend_label, name_acts, write_act
 from wheelwork.pages.plan_view import SumView, say_temperatures, view_sum
 from wheelwork.part.nodes import Load, Part, Selector
@@ -78,7 +70,7 @@ class OpenLink:
     source: str
     choices: tuple[ChoiceView, ...]
     choice_fault: Field
-    sums: tuple[SumLine, ...]
+    sums: tuple[Equation, ...]
     rule: str
     line: str
 
