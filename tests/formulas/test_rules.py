@@ -26,7 +26,8 @@ def plain(element: Element) -> str:
 
 
 def sides(text: str) -> list[str]:
-    return plain(ElementTree.fromstring(text)).replace("\u2009", " ").split("=")
+    told = ElementTree.fromstring(f"<p>{text}</p>")
+    return "".join(plain(math) for math in told).replace("\u2009", " ").split("=")
 
 
 def test_a_published_divisor_gives_its_published_rate() -> None:
@@ -40,6 +41,12 @@ def test_a_rule_stands_in_words_in_numbers_and_with_its_result() -> None:
         "(1 843 200)/(16×12)",
         "9600 Bd",
     ]
+
+
+def test_a_line_can_break_before_each_equals_sign_but_the_first() -> None:
+    told = ElementTree.fromstring(f"<p>{lay_out_rule(SERIAL, TL16, '9600 Bd')}</p>")
+    assert [plain(math).count("=") for math in told] == [1, 1, 1]
+    assert [math.tail for math in told] == [" ", " ", None]
 
 
 def test_a_value_that_is_no_whole_number_stands_exactly_or_as_it_is_written() -> None:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import Page, expect
 
 from tests.conftest import axe_violations
+from tests.demo import load_demo
 from tests.pages.boards import RADIO, SLOW, TIDE, TOO_FAST, address_of, plan_with
+from wheelwork.pages.plan import permalink_of
 
 OpenPage = Callable[..., Page]
 FOUR = plan_with(TIDE, RADIO, SLOW, TOO_FAST)
@@ -128,6 +131,26 @@ def test_a_wanted_clock_leads_to_the_search(open_page: OpenPage) -> None:
 def test_nothing_reaches_past_the_window(open_page: OpenPage, width: int) -> None:
     page = open_page(address_of(FOUR, 0, 1), viewport={"width": width, "height": 900})
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("width", [320, 390, 900, 1440])
+def test_an_equation_breaks_its_lines_before_an_equals_sign_and_never_scrolls(open_page: OpenPage, width: int) -> None:
+    part, plan = load_demo("06-pier-head-storm-watch")
+    places = " ".join(str(place) for place in range(len(plan.links)))
+    address = f"/links?{urlencode({'plan': permalink_of(plan, part), 'open': places})}"
+    page = open_page(address, viewport={"width": width, "height": 900})
+    equations = page.locator(".sums .formula")
+    assert equations.count() > 40
+    assert (
+        equations.evaluate_all(
+            "all => all.filter(each => each.scrollWidth > each.clientWidth).map(each => each.ariaLabel)"
+        )
+        == []
+    )
+    long = page.get_by_label("At worst of Pump drive").locator("math")
+    tops = [box["y"] for math in long.all() if (box := math.bounding_box()) is not None]
+    assert len(tops) == 3
+    assert len(set(map(round, tops))) > 1
 
 
 @pytest.mark.parametrize("width", [390, 1440])

@@ -24,6 +24,8 @@ _TOKEN = re.compile(
 )
 _APART = re.compile(rf"[-{MINUS}]|\d+/")
 """What stands in brackets beside a sign: what is below zero, and a fraction."""
+EQUALS, NEXT_EQUALS = "<mo>=</mo>", '<mo form="infix" lspace="0">=</mo>'
+"""Inside a piece of an equation, and at the head of one; a space stands before that."""
 _SAME = {"-": MINUS, "*": "×", "·": "×", "÷": "/"}
 _PRODUCTS, _SUMS = ("×", "/"), ("+", MINUS)
 
@@ -71,12 +73,16 @@ def reckon_rule(rule: str, values: Values) -> Fraction:
 
 
 def lay_out_rule(rule: str, values: Values, result: str = "") -> str:
-    """A rule as MathML: what is reckoned = in words = in numbers = the result as it is written. Raises NoRule."""
+    """A rule as MathML: what is reckoned = in words = in numbers = the result as it is written. Raises NoRule.
+
+    Each side is a piece of its own, for a line breaks between two and never inside one.
+    """
     head, node = _read(rule)
     given = {key: _number(value.written) if value.written else _write(value.value) for key, value in values.items()}
     _reckon(node, values)
-    sides = [name(head), _lay_out(node, None), _lay_out(node, given), _number(result) if result else ""]
-    return f'<math display="block">{"<mo>=</mo>".join(side for side in sides if side)}</math>'
+    sides = [f"{name(head)}{EQUALS}{_lay_out(node, None)}", NEXT_EQUALS + _lay_out(node, given)]
+    sides += [NEXT_EQUALS + _number(result)] if result else []
+    return " ".join(f"<math>{side}</math>" for side in sides)
 
 
 def write_rule(rule: str, values: Values, result: str = "") -> str:
