@@ -19,137 +19,18 @@ EXAMPLE = f"write letters, digits and _ with a letter first, such as {PREFIX} or
 
 _WORD = re.compile(r"[A-Za-z0-9_]+", re.ASCII)
 _OTHER = re.compile(r"[^A-Za-z0-9]+", re.ASCII)
-KEYWORDS = frozenset(
-    [
-        "alignas",
-        "alignof",
-        "and",
-        "and_eq",
-        "as",
-        "asm",
-        "async",
-        "auto",
-        "await",
-        "become",
-        "bitand",
-        "bitor",
-        "bool",
-        "box",
-        "break",
-        "case",
-        "catch",
-        "char",
-        "char16_t",
-        "char32_t",
-        "char8_t",
-        "class",
-        "co_await",
-        "co_return",
-        "co_yield",
-        "compl",
-        "concept",
-        "const",
-        "const_cast",
-        "consteval",
-        "constexpr",
-        "constinit",
-        "continue",
-        "crate",
-        "decltype",
-        "default",
-        "delete",
-        "do",
-        "double",
-        "dyn",
-        "dynamic_cast",
-        "else",
-        "enum",
-        "explicit",
-        "export",
-        "extern",
-        "false",
-        "final",
-        "float",
-        "fn",
-        "for",
-        "friend",
-        "goto",
-        "if",
-        "impl",
-        "in",
-        "inline",
-        "int",
-        "let",
-        "long",
-        "loop",
-        "macro",
-        "match",
-        "mod",
-        "module",
-        "move",
-        "mut",
-        "mutable",
-        "namespace",
-        "new",
-        "noexcept",
-        "not",
-        "not_eq",
-        "nullptr",
-        "operator",
-        "or",
-        "or_eq",
-        "override",
-        "priv",
-        "private",
-        "protected",
-        "pub",
-        "public",
-        "ref",
-        "register",
-        "reinterpret_cast",
-        "requires",
-        "restrict",
-        "return",
-        "self",
-        "short",
-        "signed",
-        "sizeof",
-        "static",
-        "static_assert",
-        "static_cast",
-        "struct",
-        "super",
-        "switch",
-        "template",
-        "this",
-        "thread_local",
-        "throw",
-        "trait",
-        "true",
-        "try",
-        "type",
-        "typedef",
-        "typeid",
-        "typename",
-        "typeof",
-        "typeof_unqual",
-        "union",
-        "unsafe",
-        "unsigned",
-        "unsized",
-        "use",
-        "using",
-        "virtual",
-        "void",
-        "volatile",
-        "wchar_t",
-        "where",
-        "while",
-        "xor",
-        "xor_eq",
-        "yield",
-        "Self",
-    ]
+KEYWORDS = re.compile(
+    r"abstract|alignas|alignof|and|and_eq|as|asm|async|auto|await|become|bitand|bitor|bool|box|break|"
+    r"case|catch|char|char16_t|char32_t|char8_t|class|co_await|co_return|co_yield|compl|"
+    r"concept|const|const_cast|consteval|constexpr|constinit|continue|crate|decltype|default|"
+    r"delete|do|double|dyn|dynamic_cast|else|enum|explicit|export|extern|false|final|float|"
+    r"fn|for|friend|goto|if|impl|in|inline|int|let|long|loop|macro|match|mod|module|move|"
+    r"mut|mutable|namespace|new|noexcept|not|not_eq|nullptr|operator|or|or_eq|override|priv|"
+    r"private|protected|pub|public|ref|register|reinterpret_cast|requires|restrict|return|self|"
+    r"short|signed|sizeof|static|static_assert|static_cast|struct|super|switch|template|this|"
+    r"thread_local|throw|trait|true|try|type|typedef|typeid|typename|typeof|typeof_unqual|"
+    r"union|unsafe|unsigned|unsized|use|using|virtual|void|volatile|wchar_t|where|while|xor|"
+    r"xor_eq|yield|Self"
 )
 """Words that C, C++ or Rust keep for themselves (C's with a leading underscore are refused as reserved)."""
 
@@ -172,7 +53,7 @@ def read_prefix(given: str) -> str:
         raise Unreadable(f"{quote(given)} starts with _, and such names are the compiler's own", EXAMPLE)
     if "__" in given:
         raise Unreadable(f"{quote(given)} holds __, and C++ keeps such names for itself", EXAMPLE)
-    if given in KEYWORDS:
+    if KEYWORDS.fullmatch(given):
         raise Unreadable(f"{quote(given)} is a keyword of C, C++ or Rust", f"write {given.upper()}_ in its place")
     return given
 

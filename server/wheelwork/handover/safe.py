@@ -15,7 +15,9 @@ from wheelwork.quantities.plain import write_plainly
 LONGEST = 160
 WIDTH = 100
 
-_SPACES = re.compile("[\\s\u0085\u2028\u2029]+")
+_SPACES = re.compile("[\t\n\v\f\r \u0085\u2028\u2029]+")
+_KEPT = str.maketrans("\u00a0\u2009\u202f", "\0\0\0")
+"""Spaces at which no line is broken, and what stands for them until lines are broken."""
 _UNSEEN = re.compile(
     "[\x00-\x1f\x7f-\x9f\u00ad\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164"
     "\ud800-\uf8ff\ufdd0-\ufdef\ufeff\uffa0\ufff0-\uffff\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U0010ffff]"
@@ -38,7 +40,18 @@ def in_comment(text: str) -> str:
     >>> in_comment("end */ of ??/ it\\\\")
     'end * / of ? ?/ it/'
     """
-    safe = write_plainly(show_unseen(text)).replace("\\", "/")
+    return _unbroken(text).replace("\0", " ")
+
+
+def wrapped(text: str, width: int = WIDTH) -> list[str]:
+    """The text as it may stand in a comment, in lines."""
+    lines = wrap(_unbroken(text), width, break_long_words=False, break_on_hyphens=False) or [""]
+    return [line.replace("\0", " ") for line in lines]
+
+
+def _unbroken(text: str) -> str:
+    """The text safe in a comment, with a sign for each space at which no line may be broken."""
+    safe = write_plainly(show_unseen(text).translate(_KEPT)).replace("\\", "/")
     for pattern, apart in _TAKEN_APART:
         safe = pattern.sub(apart, safe)
     return safe
@@ -51,8 +64,3 @@ def cut(text: str, most: int = LONGEST) -> str:
     'tidetide... (400 characters)'
     """
     return text if len(text) <= most else f"{text[:most].rstrip()}... ({len(text)} characters)"
-
-
-def wrapped(text: str, width: int = WIDTH) -> list[str]:
-    """A text that is safe in a comment, in lines."""
-    return wrap(text, width, break_long_words=False, break_on_hyphens=False) or [""]
