@@ -11,7 +11,7 @@ import pytest
 
 from tests.demo import PLANS
 from wheelwork.command import main
-from wheelwork.command.printing import PLAIN
+from wheelwork.quantities.plain import PLAIN
 from wheelwork.quantities.spans import read_tolerance
 from wheelwork.quantities.units import CURRENT, read_quantity
 

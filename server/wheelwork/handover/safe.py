@@ -15,7 +15,8 @@ from wheelwork.quantities.plain import write_plainly
 LONGEST = 160
 WIDTH = 100
 
-_SPACES = re.compile("[\t\n\v\f\r \u0085\u2028\u2029]+")
+_SPACES = re.compile("[\\s\u0085\u2028\u2029]+")
+_BREAKS = re.compile("[\t-\r\x1c-\x1f \u0085\u2028\u2029]+")
 _KEPT = str.maketrans("\u00a0\u2009\u202f", "\0\0\0")
 """Spaces at which no line is broken, and what stands for them until lines are broken."""
 _UNSEEN = re.compile(
@@ -31,7 +32,11 @@ def show_unseen(text: str) -> str:
     >>> show_unseen("one\\ntwo\\u202e")
     'one two<U+202E>'
     """
-    return _UNSEEN.sub(lambda found: f"<U+{ord(found[0]):04X}>", _SPACES.sub(" ", text).strip())
+    return _name_unseen(_SPACES.sub(" ", text).strip())
+
+
+def _name_unseen(text: str) -> str:
+    return _UNSEEN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
 
 
 def in_comment(text: str) -> str:
@@ -51,7 +56,7 @@ def wrapped(text: str, width: int = WIDTH) -> list[str]:
 
 def _unbroken(text: str) -> str:
     """The text safe in a comment, with a sign for each space at which no line may be broken."""
-    safe = write_plainly(show_unseen(text).translate(_KEPT)).replace("\\", "/")
+    safe = write_plainly(_name_unseen(_BREAKS.sub(" ", text).strip()).translate(_KEPT)).replace("\\", "/")
     for pattern, apart in _TAKEN_APART:
         safe = pattern.sub(apart, safe)
     return safe
