@@ -14,8 +14,8 @@ from wheelwork.judge import judge
 from wheelwork.judge.link_words import say_errors
 from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.links.families import families
+from wheelwork.pages.links_rows import settings_view
 from wheelwork.pages.links_sums import show_sums
-from wheelwork.pages.links_view import settings_view
 from wheelwork.pages.plan import permalink_of
 from wheelwork.pages.rendering import draw_settings
 

@@ -168,6 +168,13 @@ def test_a_standard_that_brings_its_rate_says_so(client: TestClient) -> None:
     assert 'aria-invalid="true"' not in page
 
 
+def test_an_empty_field_shows_what_the_standard_fixes(client: TestClient) -> None:
+    lights = {"name": "Lights", "load": "serial_port", "family": "uart", "standard": "dmx512"}
+    page = client.get(address_of(plan_with(lights), 0)).text
+    for key, text in (("rate", "250000 Bd"), ("frame", "8N2")):
+        assert re.search(rf'name="link\.0\.{key}"[^>]* placeholder="{text}"', page)
+
+
 def test_a_link_is_added_in_two_steps_and_opened(client: TestClient) -> None:
     begun = post(client, FOUR, add="yes")
     assert 'id="f-link.new.on"' in begun

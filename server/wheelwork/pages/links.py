@@ -20,9 +20,10 @@ from wheelwork.pages.before import put_before, take_before
 from wheelwork.pages.changes import differing
 from wheelwork.pages.form import read_fields, read_form
 from wheelwork.pages.kept import Kept
+from wheelwork.pages.links_fields import first_on
 from wheelwork.pages.links_form import NEW, LinksRead, read_links_form, start_link, without_link
 from wheelwork.pages.links_target import with_target
-from wheelwork.pages.links_view import Wanted, build_links, first_on, nearest_mends, say_sum
+from wheelwork.pages.links_view import Wanted, build_links, nearest_mends, say_sum
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link
 from wheelwork.pages.plan import (

@@ -15,7 +15,7 @@ from wheelwork.charts.axis import Axis
 from wheelwork.charts.lanes import ROOM_TICKS, rule_ticks
 from wheelwork.folders import find_folder
 from wheelwork.judge.link_words import say_mixed, say_part, say_time
-from wheelwork.pages.links_view import SettingsView
+from wheelwork.pages.links_rows import SettingsView
 from wheelwork.pages.names import page_names
 from wheelwork.pages.rows import HeadView, RowView, SettingView
 from wheelwork.pages.standing import Standing
