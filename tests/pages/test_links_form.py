@@ -145,9 +145,11 @@ def test_a_mode_gives_way_to_a_standard_that_stands_in_its_place() -> None:
     given = {"from": "standard:smbus", "mode": "fast", "rise": ""}
     before = {"family": "i2c", "mode": "fast"}
     after = overlay(before | {"load": "bus"}, {**given, "on": "bus/i2c"})
-    assert {key: after[key] for key in after if key not in ("load", "family")} == {"standard": "smbus"}
+    assert {key: after[key] for key in after if key not in ("load", "family")} == {"standard": "smbus", "mode": "smbus"}
     assert keys_of(family, {"standard": "smbus"}).problems == ()
-    assert say_gave_way(before, after, given) == "Mode fast is no longer asked, by System management bus."
+    assert say_gave_way(before, after, given) == "Mode is now smbus, by System management bus, and no longer fast."
+    back = overlay(after | {"load": "bus"}, {"from": "common", "mode": "smbus", "on": "bus/i2c"})
+    assert (back["mode"], "standard" in back) == ("smbus", False)
 
 
 def test_what_another_family_is_not_asked_is_told() -> None:

@@ -18,7 +18,8 @@ class Standard:
     """A standard: its short name, the family it speaks of, the rate it fixes (None: any, or one of `rates`).
 
     `usual` is the rate where none is asked for, `slowest` and `fastest` the ends between which it may lie. `frame` is
-    the character it fixes, such as `8N1`; `frames` are others that it knows as well.
+    the character it fixes, such as `8N1`; `frames` are others that it knows as well. `mode` is
+    the mode of a bus that it stands for.
     """
 
     name: str
@@ -31,6 +32,7 @@ class Standard:
     fastest: Fraction | None = None
     frame: str = ""
     frames: tuple[str, ...] = ()
+    mode: str = ""
     allowance: Allowance | None = None
     line: str = ""
 

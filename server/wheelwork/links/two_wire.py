@@ -201,7 +201,7 @@ STRETCH_OF_DEVICE, STRETCH_OF_CONTROLLER = 25 * MICRO * 1000, 10 * MICRO * 1000
 """How long all lows may be stretched together: by a device within a message, by the controller within a byte."""
 
 STANDARDS = tuple(
-    Standard(name=name, family="i2c", title=title, fastest=MODES[name].rate, line=line)
+    Standard(name=name, family="i2c", title=title, fastest=MODES[name].rate, mode=name, line=line)
     for name, title, line in (
         ("standard", "Two-wire bus, standard mode", "up to 100 kHz; low at least 4.7 µs, high 4 µs"),
         ("fast", "Two-wire bus, fast mode", "up to 400 kHz; low at least 1.3 µs, high 0.6 µs"),

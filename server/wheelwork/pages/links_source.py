@@ -43,9 +43,8 @@ def take_source(family: Family[Any, Any], before: Mapping[str, Any], ask: Raw, g
             return _give_way(family, ask, {key for key in ask if ask[key] == before.get(key)})
     elif source == COMMON and source != present:
         ask.pop("allowance", None)
-        rate = fixed_by(family, str(ask.pop("standard", ""))).get("rate", "")
-        if rate and "rate" not in ask:
-            ask["rate"] = rate
+        fixed = fixed_by(family, str(ask.pop("standard", "")))
+        ask.update({key: fixed[key] for key in ("rate", "mode") if key in fixed and not ask.get(key)})
     return ask
 
 
@@ -70,12 +69,12 @@ def _clashing(family: Family[Any, Any], ask: Mapping[str, Any]) -> set[str]:
 
 
 def fixed_by(family: Family[Any, Any], name: str) -> Mapping[str, str]:
-    """What a standard fixes, as it is typed: its rate, its frame."""
+    """What a standard fixes, as it is typed: its rate, its frame, its mode."""
     standard = standards_of(family.name).get(name)
     if standard is None:
         return {}
     rate = "" if standard.rate is None else say_amount(standard.rate, family.rate_unit)
-    fixed = {"rate": rate.replace("\u2009", "").replace("\u00a0", " "), "frame": standard.frame}
+    fixed = {"rate": rate.replace("\u2009", "").replace("\u00a0", " "), "frame": standard.frame, "mode": standard.mode}
     return {key: text for key, text in fixed.items() if text}
 
 
