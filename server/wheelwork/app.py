@@ -6,7 +6,7 @@ import importlib
 import json
 import pkgutil
 from collections.abc import AsyncIterator, Iterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from typing import Any
 
 from fastapi import APIRouter, FastAPI, Request
@@ -23,6 +23,7 @@ import wheelwork
 from wheelwork import api, pages
 from wheelwork.api.described import ANSWER, Health, keep_what_is_meant
 from wheelwork.api.faults import Json, Refused, refuse
+from wheelwork.api.shelf import shelf_faults
 from wheelwork.findings import Problem, quote
 from wheelwork.folders import find_folder
 from wheelwork.pages.rendering import render
@@ -30,6 +31,8 @@ from wheelwork.part.schema import json_schema
 from wheelwork.searches import Searches, shared_board
 from wheelwork.settings import Settings, read_settings
 from wheelwork.shelf.library import make_library
+from wheelwork.shelf.plans import NotKept
+from wheelwork.shelf.store import ShelfFault, Store, make_store
 
 LARGEST_BODY = 1024 * 1024
 SECURITY_HEADERS = (
@@ -55,6 +58,7 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings
     app.state.library = make_library(settings)
+    app.state.store = make_store(settings)
     app.state.searches = Searches(settings.searches, board=shared_board())
     for router in _routers():
         app.include_router(router)
@@ -70,8 +74,14 @@ def make_app(settings: Settings | None = None) -> FastAPI:
 
 @asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    store: Store | None = app.state.store
+    if store is not None:
+        with suppress(ShelfFault):  # told at each question for the shelf, and by /readyz
+            await run_in_threadpool(store.prepare)
     yield
     await run_in_threadpool(app.state.searches.close)
+    if store is not None:
+        await run_in_threadpool(store.close)
 
 
 def _routers() -> Iterator[APIRouter]:
@@ -104,6 +114,15 @@ def _add_fault_handlers(app: FastAPI) -> None:
     @app.exception_handler(Refused)
     def refused(request: Request, fault: Refused) -> Json:
         return refuse(fault.problems, fault.status)
+
+    @app.exception_handler(ShelfFault)
+    @app.exception_handler(NotKept)
+    def shelf_fault(request: Request, fault: ShelfFault | NotKept) -> Response:
+        answer = shelf_faults(fault)
+        if "text/html" in request.headers.get("accept", ""):
+            title = "The shelf does not answer" if isinstance(fault, ShelfFault) else "This is not on the shelf"
+            return render("problem.html", answer.status_code, problems=[fault.problem], title=title)
+        return answer
 
     @app.exception_handler(RequestValidationError)
     def unreadable(request: Request, fault: RequestValidationError) -> Json:

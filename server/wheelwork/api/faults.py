@@ -25,6 +25,9 @@ class Json(Response):
 
     media_type = "application/json"
 
+    def __init__(self, content: Any, status: int = 200) -> None:
+        super().__init__(content, status)
+
     def render(self, content: Any) -> bytes:
         """The answer's bytes."""
         return json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "replace")

@@ -1,1 +1,1 @@
-"""What is kept: the part sheets offered, and the plans of the demo."""
+"""Sheets and plans on disk: the demo's files, and the shelf that a team keeps its own on."""

@@ -30,6 +30,8 @@ class StoredSheet:
     id: str
     part: Part | None
     problems: tuple[Problem, ...] = ()
+    revision: int | None = None
+    """That of the shelf's sheet; None for one that lies in a file."""
 
 
 @dataclass(frozen=True, slots=True)
