@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
@@ -157,7 +158,7 @@ def _judged(raw_plan: RawPlan, raw_part: RawSheet | None, request: Request) -> t
 
 def written_plan(plan: Plan, part: Part, raw: RawPlan) -> dict[str, Any]:
     """A plan as it is kept: with every value as we write it, on the sheet that it names."""
-    return {**write_plan(plan, part), "part": sheet_in(raw) or part.name}
+    return {**write_plan(replace(plan, kept=""), part), "part": sheet_in(raw) or part.name}
 
 
 def _standing(part: Part, plan: Plan, stored: bool, raw: RawPlan, request: Request) -> kept.Standing:

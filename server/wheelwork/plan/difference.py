@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-UNTOLD = ("format",)
+UNTOLD = ("format", "kept")
 
 
 @dataclass(frozen=True, slots=True)

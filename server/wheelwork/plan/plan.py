@@ -38,11 +38,13 @@ class Plan:
     """The settings chosen for one board with one part.
 
     `settings` holds what was chosen, by key (`core_source`, `main.feedback`, `fast_rc`); a key left out has its reset
-    value (`value`). `wait_states` None follows the flash table. `supply` is in volts, `temperature` in °C.
+    value (`value`). `wait_states` None follows the flash table. `supply` is in volts, `temperature` in °C. `kept` is the
+    revision of the shelf that the plan was opened as, `skerry-3/7`.
     """
 
     name: str = ""
     part: str = ""
+    kept: str = ""
     core_voltage: str
     wait_states: int | None = None
     supply: Fraction | None = None

@@ -71,6 +71,7 @@ class _Reader(Gatherer):
         return Plan(
             name=table.name,
             part=table.part,
+            kept=table.kept,
             core_voltage=self._step(table.core_voltage),
             wait_states=table.wait_states,
             supply=table.supply,

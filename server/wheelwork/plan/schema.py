@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
@@ -13,6 +14,7 @@ from wheelwork.quantities.spans import Span, read_tolerance
 from wheelwork.quantities.units import SHARE, read_quantity
 
 LARGEST_EXTRA = 64
+_KEPT = re.compile(r"[a-z0-9-]{1,80}/[1-9][0-9]{0,8}")
 
 
 def _read_share(raw: Any) -> Fraction:
@@ -26,6 +28,13 @@ Share = Annotated[Fraction, reading(_read_share), WithJsonSchema({"type": "strin
 BoardTolerance = Annotated[
     Span, reading(read_tolerance), WithJsonSchema({"type": "string", "examples": ["±30 ppm", "-1 % .. +1.5 %"]})
 ]
+
+
+def _read_kept(raw: Any) -> str:
+    if not isinstance(raw, str) or (raw and _KEPT.fullmatch(raw) is None):
+        example = "write its id and revision, such as skerry-3/7, or leave it out"
+        raise Unreadable(f"{quote(raw)} is no revision of a kept plan", example)
+    return raw
 
 
 class FittedTable(Table):
@@ -51,6 +60,7 @@ class PlanTable(Table):
     format: Literal["wheelwork-plan/1"] = "wheelwork-plan/1"
     name: Text = ""
     part: Text = ""
+    kept: Annotated[str, reading(_read_kept), WithJsonSchema({"type": "string", "examples": ["skerry-3/7"]})] = ""
     core_voltage: Reference | None = None
     wait_states: Annotated[StrictInt, Field(ge=0, le=255)] | None = None
     supply: Voltage | None = None

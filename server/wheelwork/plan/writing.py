@@ -20,6 +20,7 @@ def write_plan(plan: Plan, part: Part) -> dict[str, Any]:
         "format": PLAN_FORMAT,
         "name": plan.name,
         "part": plan.part,
+        "kept": plan.kept,
         "core_voltage": plan.core_voltage,
         "wait_states": plan.wait_states,
         "supply": None if plan.supply is None else write_quantity(plan.supply, VOLTAGE),
