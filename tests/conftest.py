@@ -22,6 +22,7 @@ from tests.browser import NoBrowser, find_browser, launch_arguments
 from wheelwork.app import make_app
 from wheelwork.settings import Settings
 
+pytest_plugins = ["tests.postgres"]
 TESTS = Path(__file__).parent
 AXE = TESTS / "vendor" / "axe-4.14.1.min.js"
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
