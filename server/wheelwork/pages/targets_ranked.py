@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from wheelwork.charts.axis import Axis, axis_over
 from wheelwork.charts.ways import WayDown, WayStop, draw_way
-from wheelwork.clocks.propagate import factor_of, factors_of, unfitted
+from wheelwork.clocks.propagate import factors_of, unfitted
 from wheelwork.find.mends import say_value
 from wheelwork.find.question import Answer, Preference, Question, Solution
 from wheelwork.find.saying import say_count
 from wheelwork.find.scores import settings_that_matter, value_of
 from wheelwork.findings import lower_first
 from wheelwork.judge.judgement import Judgement, reckon
+from wheelwork.pages.little_way import names_above, stops_towards
 from wheelwork.pages.targets_words import name_pll
 from wheelwork.pages.words import say_clock
-from wheelwork.part.nodes import Divider, Load, Part, Pll, Scaler, Selector
+from wheelwork.part.nodes import Divider, Pll, Selector
 from wheelwork.plan.plan import Plan
 from wheelwork.quantities.numbers import NO_BREAK_SPACE, write_exact
 from wheelwork.quantities.units import CURRENT, FREQUENCY, say_frequency, say_quantity
 
 SHOWN = 8
 """So many ranks stand in the table before all that were listed are asked for."""
-MOST_STOPS = 8
 MOST_OTHERS = 3
 
 
@@ -170,7 +170,7 @@ class _Told:
 
     def _is_told(self, node: str) -> bool:
         """Whether a PLL or a tap stands in the first line: on the way to what is wanted, or not the same in all."""
-        on_the_way = any(node in _above(judgement, self.wanted) for judgement in self.judged)
+        on_the_way = any(node in names_above(judgement, self.wanted) for judgement in self.judged)
         return on_the_way or any(key.partition(".")[0] == node for key in self.varying)
 
     def _taps(self, pll: Pll) -> list[Divider]:
@@ -230,15 +230,8 @@ class _Told:
         return f"{lower_first(node.title)} {value}, {say_clock(clock.nominal)}"
 
     def stops(self, judgement: Judgement) -> list[WayStop]:
-        """The way down to what is wanted, for the little picture: what changes nothing is left out."""
-        chosen: list[str] = []
-        for node in self.wanted:
-            if node in judgement.clocks:
-                longer = [name for name in judgement.way.order if name in _above(judgement, (node,)) or name in chosen]
-                if chosen and _count_stops(judgement, longer) > MOST_STOPS:
-                    break
-                chosen = longer
-        return _draw_stops(judgement, chosen)
+        """The way down to what is wanted, for the little picture."""
+        return stops_towards(judgement, self.wanted)
 
 
 def _varying(judged: Sequence[Judgement]) -> list[str]:
@@ -251,51 +244,3 @@ def _varying(judged: Sequence[Judgement]) -> list[str]:
             seen.setdefault(key, set()).add(matter.get(key))
     ordered = [key for key in seen if key != "core_voltage"]
     return [key for key in (*ordered, "core_voltage") if len(seen.get(key, ())) > 1]
-
-
-def _above(judgement: Judgement, wanted: Iterable[str]) -> set[str]:
-    """The nodes on the ways to some nodes, these included, as far as they run."""
-    found: set[str] = set()
-    for node in wanted:
-        name: str | None = node if node in judgement.clocks else None
-        while name is not None and name not in found:
-            found.add(name)
-            name = judgement.way.feeder.get(name)
-    return found
-
-
-def _moves(part: Part, judgement: Judgement, name: str) -> bool:
-    """Whether a node has a place of its own on the little way: a source, or a ratio other than 1."""
-    node = part.nodes[name]
-    match node:
-        case Divider():
-            return judgement.settings[name] != 1
-        case Scaler():
-            return factor_of(node, judgement.settings) != 1
-        case Selector() | Load():
-            return False
-    return True
-
-
-def _count_stops(judgement: Judgement, names: Sequence[str]) -> int:
-    part = judgement.part
-    return sum(1 + isinstance(part.nodes[name], Pll) for name in names if _moves(part, judgement, name))
-
-
-def _draw_stops(judgement: Judgement, names: Sequence[str]) -> list[WayStop]:
-    """The stops of some nodes, feeders first; a PLL has two, its phase detector's and its VCO's."""
-    stops: list[WayStop] = []
-    place: dict[str, int] = {}
-    for name in names:
-        feeder = judgement.way.feeder.get(name)
-        above = None if feeder is None else place.get(feeder)
-        if not _moves(judgement.part, judgement, name) and above is not None:
-            place[name] = above
-            continue
-        detector = judgement.phase_detectors.get(name)
-        if detector is not None and detector.clock is not None:
-            stops.append(WayStop(detector.clock.nominal, above))
-            above = len(stops) - 1
-        stops.append(WayStop(judgement.clocks[name].nominal, above))
-        place[name] = len(stops) - 1
-    return stops
