@@ -21,7 +21,8 @@ from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import sheet_in
 from wheelwork.plan.writing import write_plan
 from wheelwork.shelf import plans as kept
-from wheelwork.shelf.plans import Entry, NotKept, Plans, Revision, standing_of
+from wheelwork.shelf.plans import Entry, Plans, Revision, standing_of
+from wheelwork.shelf.revisions import NotKept
 from wheelwork.shelf.store import ShelfFault
 
 router = APIRouter(prefix="/api/plans", tags=["the shelf"])

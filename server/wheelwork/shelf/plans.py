@@ -8,25 +8,21 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import time
-import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import ColumnElement, Row, and_, func, select
 
-from wheelwork.findings import Problem, nearest, quote
 from wheelwork.judge import Judgement
 from wheelwork.part.nodes import Part
+from wheelwork.shelf.revisions import NOBODY, Ledger, fit, id_from
+from wheelwork.shelf.revisions import NotKept as NotKept
 from wheelwork.shelf.store import Store
-from wheelwork.shelf.tables import LONGEST_ID, LONGEST_NAME, PLAN_REVISIONS, PLANS
+from wheelwork.shelf.tables import LONGEST_NAME, PLAN_REVISIONS, PLANS
 
-MOST_LISTED = 1000
-NOBODY = "somebody"
-"""Who kept it, where nobody gave a name."""
+LEDGER = Ledger("plan", PLANS, PLAN_REVISIONS, PLAN_REVISIONS.c.plan_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,14 +83,6 @@ class Overtaken(Exception):
         self.present = present
 
 
-class NotKept(LookupError):
-    """No such plan or revision is on the shelf; `problem` says so and offers the nearest."""
-
-    def __init__(self, problem: Problem) -> None:
-        super().__init__(problem.sentence())
-        self.problem = problem
-
-
 def hash_of(part: Part) -> str:
     """The sha-256 of a sheet's values, whatever its file looks like: the same for a sheet as TOML and as JSON."""
     text = json.dumps(part.written, sort_keys=True, separators=(",", ":"), default=str)
@@ -142,102 +130,51 @@ class Plans:
         """Keep a plan as the first revision of one of its own."""
         made = _revision("", 1, raw, kept_by, standing)
         wanted = id_from(str(raw.get("name", "")))
+        listed, revision = _listed_values(raw, made, standing), _revision_values(raw, made, standing)
         with self.store.writing() as connection:
             alike = select(func.count()).select_from(PLANS).where(PLANS.c.id.startswith(f"{wanted}-", autoescape=True))
             name, number = wanted, 1 + connection.execute(alike).scalar_one()
-            while not self._take(connection, name, raw, made, standing):
+            while not LEDGER.add_first(connection, name, listed, revision):
                 number += 1
                 name = f"{wanted}-{number}"
         return _revision(name, 1, raw, made.kept_by, standing, made.kept_at)
 
-    def _take(
-        self, connection: Connection, name: str, raw: Mapping[str, Any], made: Revision, standing: Standing
-    ) -> bool:
-        """Write a plan's rows under an id, unless it is taken."""
-        if connection.execute(select(PLANS.c.id).where(PLANS.c.id == name)).first() is not None:
-            return False
-        try:
-            with connection.begin_nested():
-                connection.execute(insert(PLANS).values(id=name, latest=1, **_listed_values(raw, made, standing)))
-        except IntegrityError:  # taken by another process between the question and now
-            return False
-        connection.execute(
-            insert(PLAN_REVISIONS).values(plan_id=name, number=1, **_revision_values(raw, made, standing))
-        )
-        return True
-
     def revise(self, id: str, raw: Mapping[str, Any], kept_by: str, standing: Standing, worked_on: int) -> Revision:
         """Keep a plan as the revision after the one that was worked on. Raises Overtaken, NotKept."""
         made = _revision(id, worked_on + 1, raw, kept_by, standing)
+        listed, revision = _listed_values(raw, made, standing), _revision_values(raw, made, standing)
         with self.store.writing() as connection:
-            present = update(PLANS).where(and_(PLANS.c.id == id, PLANS.c.latest == worked_on))
-            values = {**_listed_values(raw, made, standing), "latest": made.revision, "retired_at": None}
-            if connection.execute(present.values(**values)).rowcount != 1:
-                connection.rollback()
+            if not LEDGER.add_next(connection, id, worked_on, listed, revision):
                 raise Overtaken(self.opened(id))
-            kept = insert(PLAN_REVISIONS).values(
-                plan_id=id, number=made.revision, **_revision_values(raw, made, standing)
-            )
-            connection.execute(kept)
         return made
 
     def opened(self, id: str, revision: int | None = None) -> Revision:
         """A revision of a plan, the latest by default. Raises NotKept."""
-        number = select(PLANS.c.latest).where(PLANS.c.id == id).scalar_subquery() if revision is None else revision
-        of = and_(PLAN_REVISIONS.c.plan_id == id, PLAN_REVISIONS.c.number == number)
         with self.store.reading() as connection:
-            row = connection.execute(select(PLAN_REVISIONS).where(of)).first()
-            if row is not None:
-                return _opened(row)
-            raise NotKept(self._unknown(connection, id, revision))
+            return _opened(LEDGER.opened(connection, id, revision))
+
+    def latest(self, ids: Sequence[str]) -> dict[str, Revision]:
+        """The latest revisions of some plans, by their ids."""
+        of = and_(PLAN_REVISIONS.c.plan_id == PLANS.c.id, PLAN_REVISIONS.c.number == PLANS.c.latest)
+        question = select(PLAN_REVISIONS).join(PLANS, of).where(PLANS.c.id.in_(ids))
+        with self.store.reading() as connection:
+            return {row._mapping["plan_id"]: _opened(row) for row in connection.execute(question)}
 
     def revisions(self, id: str) -> list[Revision]:
         """All revisions of a plan, the latest first. Raises NotKept."""
-        of = PLAN_REVISIONS.c.plan_id == id
         with self.store.reading() as connection:
-            rows = connection.execute(select(PLAN_REVISIONS).where(of).order_by(PLAN_REVISIONS.c.number.desc())).all()
-            if not rows:
-                raise NotKept(self._unknown(connection, id, None))
-        return [_opened(row) for row in rows]
+            return [_opened(row) for row in LEDGER.all_of(connection, id)]
 
     def entry(self, id: str) -> Entry:
         """A plan as the list shows it. Raises NotKept."""
         with self.store.reading() as connection:
-            row = connection.execute(select(PLANS).where(PLANS.c.id == id)).first()
-            if row is None:
-                raise NotKept(self._unknown(connection, id, None))
-        return _entry(row)
+            return _entry(LEDGER.entry(connection, id))
 
     def retire(self, id: str, retired: bool = True) -> Entry:
         """Take a plan off the list, or bring it back; its revisions stay. Raises NotKept."""
         with self.store.writing() as connection:
-            changed = update(PLANS).where(PLANS.c.id == id).values(retired_at=time.time() if retired else None)
-            if connection.execute(changed).rowcount != 1:
-                raise NotKept(self._unknown(connection, id, None))
+            LEDGER.retire(connection, id, retired)
         return self.entry(id)
-
-    def _unknown(self, connection: Connection, id: str, revision: int | None) -> Problem:
-        """Why nothing was found, with what is nearest."""
-        latest = connection.execute(select(PLANS.c.latest).where(PLANS.c.id == id)).scalar()
-        if latest is not None:
-            return Problem("revision", f"there is no revision {revision} of {quote(id)}", f"1 to {latest} are kept")
-        some = (
-            connection.execute(select(PLANS.c.id).order_by(PLANS.c.kept_at.desc()).limit(MOST_LISTED)).scalars().all()
-        )
-        like = nearest(id, some)
-        offer = f"did you mean {like}?" if like else "see the list of the shelf"
-        return Problem("id", f"{quote(id)} is no plan on the shelf", offer)
-
-
-def id_from(name: str, otherwise: str = "plan") -> str:
-    """What a plan or sheet is called in an address: letters, digits and hyphens of its name.
-
-    >>> id_from("Skerry 3, steady running"), id_from("Prüfstand"), id_from("…")
-    ('skerry-3-steady-running', 'prufstand', 'plan')
-    """
-    letters = unicodedata.normalize("NFKD", name[: LONGEST_NAME * 2])
-    plain = "".join(sign for sign in letters if not unicodedata.combining(sign)).lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[: LONGEST_ID - 16].strip("-") or otherwise
 
 
 def _plain(text: str) -> str:
@@ -245,18 +182,13 @@ def _plain(text: str) -> str:
     return text.casefold().replace("\x00", " ")[: LONGEST_NAME * 2]
 
 
-def _name(text: object, otherwise: str = "") -> str:
-    """A text that fits its column."""
-    return (str(text).replace("\x00", "").encode("utf-8", "replace").decode() if text else otherwise)[:LONGEST_NAME]
-
-
 def _listed_values(raw: Mapping[str, Any], made: Revision, standing: Standing) -> dict[str, Any]:
     """What a plan's row says of its latest revision."""
     words = (raw.get("name", ""), standing.part_name, standing.part, raw.get("owner", ""), made.kept_by)
     return {
-        "name": _name(raw.get("name")),
-        "search": _plain(" ".join(_name(word) for word in words)),
-        "part_name": _name(standing.part_name),
+        "name": fit(raw.get("name")),
+        "search": _plain(" ".join(fit(word) for word in words)),
+        "part_name": fit(standing.part_name),
         **_common_values(made, standing),
     }
 
@@ -272,7 +204,7 @@ def _revision_values(raw: Mapping[str, Any], made: Revision, standing: Standing)
 
 def _common_values(made: Revision, standing: Standing) -> dict[str, Any]:
     return {
-        "part": _name(standing.part),
+        "part": fit(standing.part),
         "kept_at": made.kept_at,
         "kept_by": made.kept_by,
         "legal": standing.legal,
@@ -289,7 +221,7 @@ def _revision(
         revision=number,
         raw=raw,
         kept_at=time.time() if kept_at is None else kept_at,
-        kept_by=_name(kept_by.strip(), NOBODY),
+        kept_by=fit(kept_by.strip(), NOBODY),
         part=standing.part,
         sheet_revision=standing.sheet_revision,
         sheet_hash=standing.sheet_hash,
