@@ -12,6 +12,7 @@ from wheelwork.command.check import tell_problems
 from wheelwork.command.printing import Unwritten
 from wheelwork.findings import Problem
 from wheelwork.settings import UnfitSettings
+from wheelwork.shelf.store import ShelfFault
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -25,6 +26,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return int(parsed.run(parsed))
     except UnfitSettings as unfit:
         return tell_problems(unfit.problems)
+    except ShelfFault as fault:
+        return tell_problems([fault.problem])
     except Unwritten as unwritten:
         return tell_problems([Problem("output", f"it cannot be written: {unwritten}", "send it where there is room")])
 

@@ -24,6 +24,8 @@ from wheelwork.quantities.spans import say_window
 from wheelwork.quantities.units import CURRENT, FREQUENCY, say_frequency, say_quantity
 from wheelwork.settings import read_settings
 from wheelwork.shelf.library import Library, make_library, read_sheet_file, read_text_file
+from wheelwork.shelf.plans import Plans
+from wheelwork.shelf.store import make_store
 
 SECONDS_FOR_MENDS = 2.0
 CAUTION = "The part's own datasheet and errata rule; this is no substitute for licensed or functional-safety work."
@@ -94,8 +96,12 @@ def find_sheet(raw: dict[str, Any]) -> tuple[Part | None, list[Problem]]:
 
 
 def stored_library() -> Library:
-    """The sheets of the demo and of the data folder."""
-    return make_library(read_settings())
+    """The sheets of the demo, of the data folder, and of the shelf where one has been begun."""
+    settings = read_settings()
+    library, store = make_library(settings), make_store(settings)
+    if store is not None and store.begun:
+        library.kept = Plans(store)
+    return library
 
 
 def describe(judgement: Judgement) -> Iterable[str]:

@@ -1,6 +1,7 @@
-"""The library: part sheets of the demo and of the data folder, and the demo's plans, read from TOML files.
+"""The library: part sheets of the demo, of the data folder and of the shelf, and the demo's plans.
 
-A file that changes is read again at the next question; a faulty sheet keeps its place with its problems.
+A file that changes is read again at the next question; a faulty sheet keeps its place with its problems. Of sheets with
+the same id the shelf's goes before a file's, and a file of the data folder before one of the demo.
 """
 
 from __future__ import annotations
@@ -8,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from io import StringIO
 from pathlib import Path
-from typing import Any
+from typing import Any, overload
 
 from wheelwork.findings import Problem, nearest
 from wheelwork.folders import find_folder
@@ -16,6 +17,9 @@ from wheelwork.part.nodes import Part
 from wheelwork.part.reading import LARGEST_SHEET, read_sheet
 from wheelwork.plan.reading import LARGEST_PLAN, read_plan_text
 from wheelwork.settings import Settings
+from wheelwork.shelf.offered import Offer, OfferedSheets
+from wheelwork.shelf.plans import Plans
+from wheelwork.shelf.sheets import Sheets
 
 Stamp = tuple[int, int]
 
@@ -48,18 +52,40 @@ class Library:
 
     sheet_folders: tuple[Path, ...]
     plan_folders: tuple[Path, ...] = ()
+    kept: Plans | None = None
+    """The plans of the shelf; None for a server that has none."""
     _sheets: dict[Path, tuple[Stamp, StoredSheet]] = field(default_factory=dict)
     _plans: dict[Path, tuple[Stamp, StoredPlan | None]] = field(default_factory=dict)
     _folders: dict[Path, tuple[int, list[Path]]] = field(default_factory=dict)
+    _offered: OfferedSheets | None = None
 
     def sheets(self) -> dict[str, StoredSheet]:
-        """All sheets by id, in the order of their names."""
-        return {path.stem: self._sheet(path) for path in self._files(self.sheet_folders)}
+        """All sheets by id: those of files in the order of their names, then those of the shelf."""
+        files = {path.stem: self._sheet(path) for path in self._files(self.sheet_folders)}
+        shelf = {} if self._shelf is None else self._shelf.on_the_list()
+        return {**files, **{id: _stored(id, offer) for id, offer in shelf.items()}}
 
-    def sheet(self, name: str) -> StoredSheet | None:
-        """The sheet of that id."""
-        path = next((path for path in self._files(self.sheet_folders)[::-1] if path.stem == name), None)
-        return None if path is None else self._sheet(path)
+    def sheet(self, name: str, revision: int | None = None) -> StoredSheet | None:
+        """The sheet of that id, or a revision of the shelf's; None where there is none.
+
+        One that was taken off the shelf's list gives way to a file. Raises ShelfFault where only a shelf that does not
+        answer could tell.
+        """
+        shelf = self._shelf
+        if revision is not None:
+            return None if shelf is None else _stored(name, shelf.revision(name, revision))
+        offer = None if shelf is None else shelf.latest(name)
+        if offer is None or offer.retired:
+            path = self._file(name)
+            if path is not None:
+                return self._sheet(path)
+        if offer is None and shelf is not None:
+            shelf.must_answer()
+        return _stored(name, offer)
+
+    def has_file(self, name: str) -> bool:
+        """Whether a sheet of that id lies in a file, whatever the shelf has."""
+        return self._file(name) is not None
 
     def nearest(self, name: str) -> str | None:
         """The id of a sheet most like a name."""
@@ -69,6 +95,17 @@ class Library:
         """The plans by id, in the order of their names."""
         read = ((path.stem, self._plan(path)) for path in self._files(self.plan_folders))
         return {name: plan for name, plan in read if plan is not None}
+
+    @property
+    def _shelf(self) -> OfferedSheets | None:
+        """The sheets of the shelf."""
+        if self.kept is not None and (self._offered is None or self._offered.sheets.store is not self.kept.store):
+            self._offered = OfferedSheets(Sheets(self.kept.store))
+        return None if self.kept is None else self._offered
+
+    def _file(self, name: str) -> Path | None:
+        """The last of the files that hold a sheet of that id."""
+        return next((path for path in self._files(self.sheet_folders)[::-1] if path.stem == name), None)
 
     def _files(self, folders: tuple[Path, ...]) -> list[Path]:
         return [path for folder in folders for path in self._listed(folder)]
@@ -110,6 +147,14 @@ def make_library(settings: Settings) -> Library:
     scenarios = find_folder("scenarios")
     own = () if settings.data is None else (settings.data / "parts",)
     return Library((scenarios / "parts", *own), (scenarios / "plans",))
+
+
+@overload
+def _stored(id: str, offer: Offer) -> StoredSheet: ...
+@overload
+def _stored(id: str, offer: Offer | None) -> StoredSheet | None: ...
+def _stored(id: str, offer: Offer | None) -> StoredSheet | None:
+    return None if offer is None else StoredSheet(id, offer.part, offer.problems, offer.revision)
 
 
 def _stamp(path: Path) -> Stamp:

@@ -63,7 +63,11 @@ class Ledger:
         listed: Mapping[str, Any],
         revision: Mapping[str, Any],
     ) -> bool:
-        """Write the revision after the one that was worked on; False where that is not the latest (any more)."""
+        """Write the revision after the one that was worked on; False where that is not the latest (any more).
+
+        Raises NotKept for an id that no store can hold.
+        """
+        self._hold(id)
         present = update(self.latest).where(and_(self.latest.c.id == id, self.latest.c.latest == worked_on))
         values = {**listed, "latest": worked_on + 1, "retired_at": None}
         if connection.execute(present.values(**values)).rowcount != 1:
@@ -75,6 +79,7 @@ class Ledger:
 
     def entry(self, connection: Connection, id: str) -> Row[Any]:
         """The row with the latest number. Raises NotKept."""
+        self._hold(id)
         row = connection.execute(select(self.latest).where(self.latest.c.id == id)).first()
         if row is None:
             raise NotKept(self._unknown(connection, id, None))
@@ -82,6 +87,7 @@ class Ledger:
 
     def opened(self, connection: Connection, id: str, number: int | None = None) -> Row[Any]:
         """The row of a revision, of the latest by default. Raises NotKept."""
+        self._hold(id)
         latest = select(self.latest.c.latest).where(self.latest.c.id == id).scalar_subquery()
         of = and_(self.owner == id, self.revisions.c.number == (latest if number is None else number))
         row = connection.execute(select(self.revisions).where(of)).first()
@@ -91,6 +97,7 @@ class Ledger:
 
     def all_of(self, connection: Connection, id: str, columns: Sequence[Column[Any]] = ()) -> Sequence[Row[Any]]:
         """The rows of all revisions, the latest first, whole or some columns of them. Raises NotKept."""
+        self._hold(id)
         question = select(*(columns or self.revisions.c)).where(self.owner == id)
         rows = connection.execute(question.order_by(self.revisions.c.number.desc())).all()
         if not rows:
@@ -99,9 +106,15 @@ class Ledger:
 
     def retire(self, connection: Connection, id: str, retired: bool) -> None:
         """Take it off the list, or put it on again. Raises NotKept."""
+        self._hold(id)
         changed = update(self.latest).where(self.latest.c.id == id)
         if connection.execute(changed.values(retired_at=time.time() if retired else None)).rowcount != 1:
             raise NotKept(self._unknown(connection, id, None))
+
+    def _hold(self, id: str) -> None:
+        """Raises NotKept for an id that no store can hold, such as one with the character of number 0."""
+        if fit(id) != id:
+            raise NotKept(Problem("id", f"{quote(id)} is no {self.noun} on the shelf", "see the list of the shelf"))
 
     def _unknown(self, connection: Connection, id: str, number: int | None) -> Problem:
         """Why nothing was found, with what is nearest."""

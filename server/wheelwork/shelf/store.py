@@ -36,7 +36,7 @@ class ShelfFault(Exception):
         self.passing = passing
 
 
-@dataclass
+@dataclass(eq=False)
 class Store:
     """A store by its address: `sqlite:///…` or `postgresql://…`. It is opened at the first question."""
 
@@ -50,6 +50,11 @@ class Store:
     def embedded(self) -> bool:
         """Whether it is a file of this machine."""
         return self.url.startswith("sqlite")
+
+    @property
+    def begun(self) -> bool:
+        """Whether there is one already, as far as can be told without asking: a file that is made later is not yet."""
+        return not self.embedded or (self.folder is not None and (self.folder / FILE).exists())
 
     @property
     def engine(self) -> Engine:
