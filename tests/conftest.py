@@ -19,6 +19,7 @@ from hypothesis import settings as hypothesis_settings
 from playwright.sync_api import Browser, Page, Playwright, Request, expect
 
 from tests.browser import NoBrowser, find_browser, launch_arguments
+from tests.compilers import NoCompiler, need_compilers
 from wheelwork.app import make_app
 from wheelwork.settings import Settings
 
@@ -33,25 +34,26 @@ hypothesis_settings.load_profile("gate" if os.environ.get("CI") else "desk")
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Find the browser once, before any test, and tell the workers of a parallel run."""
+    """Find browser and compilers once, before any test, and tell the workers of a parallel run."""
     if hasattr(config, "workerinput") or config.option.collectonly:
         return
     try:
         os.environ["WHEELWORK_TEST_BROWSER"] = str(find_browser())
-    except NoBrowser as fault:
+        need_compilers()
+    except (NoBrowser, NoCompiler) as fault:
         pytest.exit(str(fault), returncode=3)
 
 
 @pytest.fixture(scope="session")
-def client() -> TestClient:
-    """The application, asked without a network."""
-    return TestClient(make_app(Settings()), raise_server_exceptions=True)
+def client(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
+    """The application, asked without a network; its shelf is its own."""
+    return TestClient(make_app(Settings(data=tmp_path_factory.mktemp("data"))), raise_server_exceptions=True)
 
 
 @pytest.fixture(scope="session")
-def server() -> Iterator[str]:
-    """The address of a server that runs the real application."""
-    with serving(Settings()) as address:
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a server that runs the real application; its shelf is its own."""
+    with serving(Settings(data=tmp_path_factory.mktemp("data"))) as address:
         yield address
 
 

@@ -11,6 +11,7 @@ import json
 import os
 import re
 import sys
+from collections.abc import Callable
 from typing import Any, TextIO
 
 from wheelwork.quantities.plain import PLAIN
@@ -39,13 +40,28 @@ def show_json(value: Any) -> None:
     show(json.dumps(value, indent=2, ensure_ascii=not spelled))
 
 
+def show_text(text: str) -> None:
+    """Print a text as it is, in UTF-8 whatever the terminal's own, so that a file made of it is the same everywhere."""
+
+    def put(stream: TextIO) -> None:
+        stream.flush()
+        stream.buffer.write(text.encode("utf-8", "replace"))
+        stream.flush()
+
+    _give(put, sys.stdout)
+
+
 def _write(text: str, stream: TextIO | None) -> None:
-    if stream is None:  # it was closed before we began
-        return
     if isinstance(stream, io.TextIOWrapper):
         stream.reconfigure(errors="wheelwork.plainly")
+    _give(lambda stream: print(_CONTROL.sub(_as_escape, text), file=stream, flush=True), stream)
+
+
+def _give(put: Callable[[TextIO], None], stream: TextIO | None) -> None:
+    if stream is None:  # it was closed before we began
+        return
     try:
-        print(_CONTROL.sub(_as_escape, text), file=stream, flush=True)
+        put(stream)
     except BrokenPipeError:
         _let_go(stream)
     except OSError as fault:

@@ -12,14 +12,14 @@ from collections.abc import Iterable
 
 from wheelwork.handover.constants import Check, Constant
 from wheelwork.handover.forms import Form, Wish
-from wheelwork.handover.listing import Dialect, list_all, list_blocks, list_checks, list_head
+from wheelwork.handover.listing import Dialect, joined, list_all, list_blocks, list_checks, list_head
 from wheelwork.handover.names import slug
 from wheelwork.handover.safe import WIDTH
 from wheelwork.handover.values import take_values
 from wheelwork.judge import Judgement
 
 LARGEST_PLAIN = 2**32 - 1
-_DEFINED = re.compile(r"^#define[ \t]+(\w+)[ \t]+(\d+)u(?:LL)?\b", re.M | re.ASCII)
+_DEFINED = re.compile(r"^#define[ \t]+(\w+)[ \t]+(\d+)(?:u|ULL)\b", re.M | re.ASCII)
 
 
 class C(Dialect):
@@ -41,10 +41,9 @@ class C(Dialect):
     def check(self, check: Check, conditions: list[str]) -> Iterable[str]:
         """A check by the macro that stands above them."""
         says = check.says.replace(check.name, self.name(check.name), 1)
-        holds = " && ".join(conditions)
-        if len(holds) + len(check.name) > WIDTH:
-            holds = "\n    " + "\n    && ".join(conditions).replace(" == ", "\n        == ")
-        return [f"{self.prefix}CHECK({check.name}, {holds},", f'    "{says}");']
+        holds = joined(conditions, WIDTH - len(check.name))
+        gap = "" if holds.startswith("\n") else " "
+        return [f"{self.prefix}CHECK({check.name},{gap}{holds},", f'    "{says}");']
 
     def number(self, value: int, wide: bool = False) -> str:
         """A number without sign."""
@@ -97,4 +96,5 @@ FORM = Form(
     write=_write,
     named=True,
     reasoned=True,
+    read_constants=read_constants,
 )

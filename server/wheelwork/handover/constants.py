@@ -74,7 +74,16 @@ class Pinned:
     values: tuple[tuple[str, int], ...]
 
 
-Check = Balance | Rounding | Pinned
+@dataclass(frozen=True, slots=True)
+class AtLeast:
+    """That a constant is not below a number above 0."""
+
+    name: str
+    says: str
+    least: int
+
+
+Check = Balance | Rounding | Pinned | AtLeast
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +91,9 @@ class Block:
     """What belongs to one clock, to the core's supply or to one link.
 
     `of` is the node's id, `core_voltage`, or the link's title; `reasons` are sentences, `left_out` says what could not
-    be written or checked, `notices` what stands outside where no constant is there to say it beside. `judged` is the
-    clock of a node, `verdict` that of a link, `group` the title above several blocks.
+    be written or checked, each beginning with the constant's name, `notices` what stands outside where no constant is
+    there to say it beside. `judged` is the clock of a node, `verdict` that of a link, `group` the title above several
+    blocks.
     """
 
     of: str

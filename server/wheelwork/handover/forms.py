@@ -26,7 +26,8 @@ class Form:
     """A form: its name in addresses, what people call it and what it is for, and the function that writes it.
 
     `media_type` and `ending` are those of a file of it; `place` says where it stands in a list. `named` and `reasoned`
-    tell whether the prefix and the reasons make a difference to it.
+    tell whether the prefix and the reasons make a difference to it. `read_constants` gives the constants in a text of
+    it by name, as they are written there, where it has any.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Form:
     write: Callable[[Judgement, Wish], str]
     named: bool = False
     reasoned: bool = False
+    read_constants: Callable[[str], Mapping[str, str]] | None = None
 
 
 @cache

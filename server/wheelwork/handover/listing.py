@@ -9,7 +9,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator
 
-from wheelwork.handover.constants import Balance, Block, Check, Constant, HandedOver, Pinned, Rounding, Term
+from wheelwork.handover.constants import AtLeast, Balance, Block, Check, Constant, HandedOver, Pinned, Rounding, Term
 from wheelwork.handover.safe import cut, in_comment, wrapped
 
 ALWAYS = ("rounded, not exact",)
@@ -78,7 +78,7 @@ def list_blocks(handed: HandedOver, dialect: Dialect, reasons: bool) -> Iterator
 def _block_lines(block: Block, dialect: Dialect, reasons: bool) -> Iterator[str]:
     told = [f"{cut(block.title, 100)}: {' '.join(block.reasons)}".strip(": ")] if reasons else []
     outside = [f"{cut(block.title, 100)}: {notice}" for notice in block.notices]
-    left_out = [text.replace(text.split(" ", 1)[0], dialect.name(text.split(" ", 1)[0]), 1) for text in block.left_out]
+    left_out = [dialect.name(text) for text in block.left_out]
     for text in (*told, *outside, *left_out):
         yield from wrapped(cut(text, 1000))
 
@@ -99,9 +99,9 @@ def _conditions(check: Check, dialect: Dialect) -> Iterator[str]:
     match check:
         case Balance(_, _, left, right):
             yield f"{_side(left, dialect)} == {_side(right, dialect)}"
-            for term in (*left, *right):
-                if term.divisor != 1:
-                    yield f"{_bare(term, dialect)} % {dialect.number(term.divisor, wide=True)} == {dialect.number(0)}"
+            for term in (each for each in (*left, *right) if each.divisor != 1):
+                divisor = dialect.number(term.divisor, wide=True)
+                yield f"{_bare(term, dialect, first=False)} % {divisor} == {dialect.number(0)}"
         case Rounding(name, _, above, below):
             half = f"{dialect.wide(below, first=False)} / {dialect.number(2)}"
             rounded = f"({dialect.wide(above)} + {half}) / {dialect.wide(below, first=False)}"
@@ -109,6 +109,8 @@ def _conditions(check: Check, dialect: Dialect) -> Iterator[str]:
         case Pinned(_, _, values):
             for name, value in values:
                 yield f"{dialect.name(name)} == {dialect.number(value)}"
+        case AtLeast(name, _, least):
+            yield f"{dialect.name(name)} >= {dialect.number(least)}"
 
 
 def _side(terms: tuple[Term, ...], dialect: Dialect) -> str:
@@ -118,11 +120,12 @@ def _side(terms: tuple[Term, ...], dialect: Dialect) -> str:
 
 
 def _factor(term: Term, dialect: Dialect, first: bool) -> str:
-    bare = _bare(term, dialect, first)
-    return bare if term.divisor == 1 else f"({bare} / {dialect.number(term.divisor, wide=True)})"
+    if term.divisor == 1:
+        return _bare(term, dialect, first)
+    return f"({_bare(term, dialect, first=False)} / {dialect.number(term.divisor, wide=True)})"
 
 
-def _bare(term: Term, dialect: Dialect, first: bool = True) -> str:
+def _bare(term: Term, dialect: Dialect, first: bool) -> str:
     """A term without its divisor."""
     products = []
     for place, part in enumerate(term.parts):
@@ -131,6 +134,16 @@ def _bare(term: Term, dialect: Dialect, first: bool = True) -> str:
         opens = (first or len(term.parts) > 1) and place == 0 and not times
         products.append(f"{times}{dialect.wide(part.name, first=opens)}" if part.name else number)
     return products[0] if len(products) == 1 else f"({' + '.join(products)})"
+
+
+def joined(conditions: list[str], width: int, indent: str = "    ") -> str:
+    """Conditions that must all hold, on one line where they fit, else each on its own and a long one broken in two."""
+    line = " && ".join(conditions)
+    if len(line) <= width:
+        return line
+    broken = f"\n{indent}    == "
+    short = [each if len(each) <= width else each.replace(" == ", broken) for each in conditions]
+    return f"\n{indent}" + f"\n{indent}&& ".join(short)
 
 
 def list_all(*parts: Iterable[str]) -> str:

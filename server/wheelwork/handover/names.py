@@ -72,7 +72,8 @@ def slug(text: str, otherwise: str) -> str:
 class Names:
     """Gives each name once: one that is taken is told apart by `_2`, `_3` and so on, in the order of asking."""
 
-    def __init__(self) -> None:
+    def __init__(self, join: str = "_") -> None:
+        self._join = join
         self._taken: set[str] = set()
 
     def take(self, wanted: str) -> str:
@@ -85,6 +86,6 @@ class Names:
         name, number = wanted, 1
         while name in self._taken:
             number += 1
-            name = f"{wanted}_{number}"
+            name = f"{wanted}{self._join}{number}"
         self._taken.add(name)
         return name

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from textwrap import wrap
 
-from wheelwork.quantities.plain import write_plainly
+from wheelwork.quantities.plain import UNSEEN, write_plainly
 
 LONGEST = 160
 WIDTH = 100
@@ -19,10 +19,6 @@ _SPACES = re.compile("[\\s\u0085\u2028\u2029]+")
 _BREAKS = re.compile("[\t-\r\x1c-\x1f \u0085\u2028\u2029]+")
 _KEPT = str.maketrans("\u00a0\u2009\u202f", "\0\0\0")
 """Spaces at which no line is broken, and what stands for them until lines are broken."""
-_UNSEEN = re.compile(
-    "[\x00-\x1f\x7f-\x9f\u00ad\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164"
-    "\ud800-\uf8ff\ufdd0-\ufdef\ufeff\uffa0\ufff0-\uffff\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U0010ffff]"
-)
 _TAKEN_APART = ((re.compile(r"\*(?=/)"), "* "), (re.compile(r"/(?=\*)"), "/ "), (re.compile(r"\?(?=\?)"), "? "))
 
 
@@ -36,7 +32,7 @@ def show_unseen(text: str) -> str:
 
 
 def _name_unseen(text: str) -> str:
-    return _UNSEEN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
+    return UNSEEN.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
 
 
 def in_comment(text: str) -> str:

@@ -14,7 +14,7 @@ from wheelwork.clocks.verdicts import Judged
 from wheelwork.findings import Finding, Unreadable
 from wheelwork.handover.checks import Sides
 from wheelwork.handover.codes import code_of
-from wheelwork.handover.constants import Block, Constant, Draft, HandedOver, Kind, Part, Pinned, Term, Written
+from wheelwork.handover.constants import AtLeast, Block, Constant, Draft, HandedOver, Kind, Part, Pinned, Term, Written
 from wheelwork.handover.link_values import link_blocks
 from wheelwork.handover.names import Names
 from wheelwork.handover.reasons import reasons_of
@@ -127,6 +127,9 @@ class _Taker:
         waits, needed = judgement.wait_states_chosen, judgement.wait_states_needed
         if waits is not None:
             self._add(draft, "FLASH_WAIT_STATES", waits, "wait states")
+            if needed is not None and 0 < needed <= waits:
+                says = "FLASH_WAIT_STATES is below what the flash clock needs"
+                draft.checks.append(AtLeast("FLASH_WAIT_STATES", says, needed))
         else:
             draft.left_out.append("FLASH_WAIT_STATES is left out: no number of them suffices, and none is chosen.")
         flash = judgement.part.flash_clock
@@ -145,6 +148,8 @@ class _Taker:
         whole = self._settings(draft, node, base, sides)
         clock = write_value(draft, self.names, f"{base}_HZ", judgement.clocks[name].nominal, "frequency", "Hz")
         self.clocks[name] = clock
+        if isinstance(node, Pll) and clock is not None:
+            self._range_codes(draft, node, base, clock)
         feeder = judgement.way.feeder.get(name)
         if feeder is not None:
             above = self.clocks[feeder]
@@ -189,7 +194,6 @@ class _Taker:
         divider = self._ratio(draft, f"{base}_REFERENCE_DIVIDER", f"{node.id}.reference_divider")
         feedback = self._ratio(draft, f"{base}_FEEDBACK", f"{node.id}.feedback")
         fraction = self._ratio(draft, f"{base}_FRACTION", f"{node.id}.fraction") if node.fraction_of > 1 else None
-        self._range_codes(draft, node, base)
         if divider is None or feedback is None or (node.fraction_of > 1 and fraction is None):
             return False
         sides.put_left(divider)
@@ -200,19 +204,23 @@ class _Taker:
             sides.right.append(Term((Part(node.fraction_of, feedback.above), Part(1, fraction.above))))
         return True
 
-    def _range_codes(self, draft: Draft, node: Pll, base: str) -> None:
-        """The codes of the ranges in which phase detector and VCO run."""
-        detector, clock = self.judgement.phase_detectors[node.id].clock, self.judgement.clocks[node.id]
-        rows = (("PHASE_DETECTOR", node.phase_detector_ranges, detector), ("VCO", node.vco_ranges, clock))
-        for what, ranges, runs in rows:
+    def _range_codes(self, draft: Draft, node: Pll, base: str, clock: Written) -> None:
+        """The codes of the ranges in which phase detector and VCO run, each pinned to what its clock hangs on."""
+        detector = self.judgement.phase_detectors[node.id].clock
+        divider = f"{base}_REFERENCE_DIVIDER"
+        rows = (
+            ("PHASE_DETECTOR", node.phase_detector_ranges, detector, [divider] if divider in self.values else []),
+            ("VCO", node.vco_ranges, self.judgement.clocks[node.id], [clock.above]),
+        )
+        for what, ranges, runs, hangs_on in rows:
             if not ranges or runs is None:
                 continue
             row: CodedSpan | None = next((row for row in ranges if runs.nominal in row.span), None)
-            name = f"{base}_{what}_RANGE_CODE"
+            name = self.names.take(f"{base}_{what}_RANGE_CODE")
             if row is None:
                 draft.left_out.append(f"{name} is left out: no range holds {say_frequency(runs.nominal)}.")
-            else:
-                self._add(draft, name, row.code, "code", f"for {say_frequency(runs.nominal)}")
+            elif draft.add(name, row.code, "code", f"for {say_frequency(runs.nominal)}"):
+                self._pin(draft, name, "range and code", [*hangs_on, name])
 
     def _ratio(self, draft: Draft, name: str, key: str) -> Written | None:
         """A ratio by the key of its setting, with its code, and the check that they belong together."""
