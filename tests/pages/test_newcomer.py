@@ -101,7 +101,7 @@ def test_changes_are_taken_back_one_by_one_to_the_plan_that_was_opened(page: Pag
     expect(page.locator("#kept")).to_contain_text("1 change since it was opened")
     back.click()
     expect(page.locator(TAP)).to_have_value("8")
-    expect(page.locator("#kept")).to_contain_text("as it was opened")
+    expect(page.locator("#kept")).to_contain_text("not on the shelf")
     expect(back).to_have_count(0)
 
 

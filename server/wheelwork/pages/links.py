@@ -19,6 +19,7 @@ from wheelwork.judge.rates import JudgedLink, judge_links
 from wheelwork.pages.before import put_before, take_before
 from wheelwork.pages.changes import differing
 from wheelwork.pages.form import read_fields, read_form
+from wheelwork.pages.keeping import Worker, try_keeping, typed_worker, view_kept, worker_of
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.links_fields import first_on
 from wheelwork.pages.links_form import NEW, LinksRead, read_links_form, start_link, without_link
@@ -65,7 +66,8 @@ def open_links(request: Request, plan: str | None = None, open: str = "") -> Res
     opened = open_link(library, plan)
     if opened.part is None or opened.plan is None:
         return show_unopened(library, opened, "This address opens no plan")
-    return _show(judge(opened.part, opened.plan), Wanted(open=_places(open, opened.plan)))
+    wanted = Wanted(open=_places(open, opened.plan), worker=worker_of(request))
+    return _show(library, judge(opened.part, opened.plan), wanted)
 
 
 @router.post("/links")
@@ -76,20 +78,22 @@ async def change_links(request: Request) -> Response:
         return refused
     body = await request.body()
     fragment = wants_fragment(request)
-    return await to_thread.run_sync(_count, library_of(request), body, fragment, limiter=counters_of(request))
+    worker = worker_of(request)
+    return await to_thread.run_sync(_count, library_of(request), body, fragment, worker, limiter=counters_of(request))
 
 
-def _count(library: Library, body: bytes, fragment: bool) -> Response:
+def _count(library: Library, body: bytes, fragment: bool, worker: Worker) -> Response:
     fields, problem = read_fields(body)
     if problem is not None:
         return render("problem.html", 413, problems=[problem], title="This form cannot be read")
+    worker = typed_worker(fields, worker)
     link = fields.get("plan", "")
     opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
         return _lead("/links", {"plan": link}, fragment, show_unopened(library, opened, "This form has lost its plan"))
     if "back" in fields and fields.get("before", "").strip():
-        return _take_back(library, opened, fields, fragment)
-    return _answer(library, opened.part, opened.plan, fields, fragment)
+        return _take_back(library, opened, fields, fragment, worker)
+    return _answer(library, opened.part, opened.plan, fields, fragment, worker)
 
 
 def _lead(path: str, query: Mapping[str, str], fragment: bool, otherwise: Response | None = None) -> Response:
@@ -100,7 +104,7 @@ def _lead(path: str, query: Mapping[str, str], fragment: bool, otherwise: Respon
     return RedirectResponse(address, 303) if otherwise is None else otherwise
 
 
-def _answer(library: Library, part: Part, before: Plan, fields: Fields, fragment: bool) -> Response:
+def _answer(library: Library, part: Part, before: Plan, fields: Fields, fragment: bool, worker: Worker) -> Response:
     """Read the form's links, do what its button says, and show the plan that this makes."""
     read = read_links_form(part, before, fields)
     plan, places = _act(part, read, fields)
@@ -109,6 +113,11 @@ def _answer(library: Library, part: Part, before: Plan, fields: Fields, fragment
         aimed = with_target(judgement, _number(fields["target"]))
         if aimed is not None:
             return _lead("/targets", {"plan": permalink_of(aimed, part)}, fragment)
+    fault = None
+    if "keep" in fields and not read.faults.told:
+        kept, fault = try_keeping(library, part, plan, worker[0], permalink_of(plan, part), fragment)
+        if kept is not None:
+            return kept
     changed = bool(differing(part, before, plan))
     link, earlier = fields.get("plan", ""), fields.get("before", "")
     wanted = Wanted(
@@ -120,8 +129,10 @@ def _answer(library: Library, part: Part, before: Plan, fields: Fields, fragment
         changes=count_changes(library, part, plan, fields.get("opened", "")),
         said=_say(judgement, read, changed, fields),
         focus=_focus(read, fields),
+        worker=worker,
+        shelf_fault=fault,
     )
-    return _show(judgement, wanted, fragment)
+    return _show(library, judgement, wanted, fragment)
 
 
 def _act(part: Part, read: LinksRead, fields: Fields) -> tuple[Plan, tuple[int, ...]]:
@@ -207,7 +218,7 @@ def _changed_place(fields: Fields) -> int | None:
     return _number(nearest) if nearest else _number(next(iter(places))) if len(places) == 1 else None
 
 
-def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool) -> Response:
+def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool, worker: Worker) -> Response:
     """The plan that stood before the last change, with those that stood before it."""
     link, earlier = take_before(fields["before"])
     last = open_link(library, link)
@@ -222,8 +233,9 @@ def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool
         changes=count_changes(library, last.part, last.plan, opened),
         said=f"Taken back. {say_sum(judgement)}",
         focus="" if earlier else "links-sum",
+        worker=worker,
     )
-    return _show(judgement, wanted, fragment)
+    return _show(library, judgement, wanted, fragment)
 
 
 _MENDS: Kept[dict[int, Mend]] = Kept(MOST_MENDS_KEPT)
@@ -244,9 +256,11 @@ def _seek_mends(judgement: Judgement, link: str) -> dict[int, Mend]:
     return _MENDS.keep(key, mends) if all(found.finished for found in sought.values()) else mends
 
 
-def _show(judgement: Judgement, wanted: Wanted, fragment: bool = False) -> Response:
+def _show(library: Library, judgement: Judgement, wanted: Wanted, fragment: bool = False) -> Response:
     """The page of a plan, or its fragment with the address that carries it."""
     link = permalink_of(judgement.plan, judgement.part)
     page = build_links(add_mends(judgement, link), link, wanted, _seek_mends(judgement, link))
+    kept = view_kept(library, judgement.part, judgement.plan, wanted.worker, wanted.changes, wanted.shelf_fault)
     headers = {"HX-Replace-Url": "/links?" + urlencode({"plan": link})} if fragment else None
-    return render("links/_form.html" if fragment else "links/_page.html", 200, headers, page=page, fragment=fragment)
+    template = "links/_form.html" if fragment else "links/_page.html"
+    return render(template, 200, headers, page=page, fragment=fragment, kept=kept)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from wheelwork.clocks.propagate import Clock
 from wheelwork.find.mends import apply_mend
-from wheelwork.findings import Finding, Mend, lower_first
+from wheelwork.findings import Finding, Mend, Problem, lower_first
 from wheelwork.judge import Judgement
 from wheelwork.judge.judgement import reckon
 from wheelwork.judge.link_words import say_errors, say_run
@@ -86,6 +86,8 @@ class Wanted:
     changes: int = 0
     said: str = ""
     focus: str = ""
+    worker: tuple[str, bool] = ("", False)
+    shelf_fault: Problem | None = None
 
 
 def build_links(judgement: Judgement, permalink: str, wanted: Wanted, mends: Mends) -> LinksPage:

@@ -18,6 +18,7 @@ from wheelwork.judge import Judgement, judge
 from wheelwork.pages.before import put_before, take_before
 from wheelwork.pages.changes import differing
 from wheelwork.pages.form import fresh_plan, read_fields, read_form, without_resets
+from wheelwork.pages.keeping import Worker, try_keeping, typed_worker, view_kept, worker_of
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.names import PageName
 from wheelwork.pages.opened import Opened, open_link, open_raw
@@ -52,7 +53,7 @@ def first_page(request: Request) -> Response:
     if first is None:
         problem = Problem("plans", "none is here", "open a part sheet")
         return render("problem.html", 404, problems=[problem], title="No plan")
-    return _show(library, first, Asked())
+    return _show(library, first, Asked(worker=worker_of(request)))
 
 
 def first_judgement(library: Library) -> Judgement | None:
@@ -72,11 +73,12 @@ def open_plan(request: Request, plan: str | None = None, part: str | None = None
         sheet = library.sheet(part)
         if sheet is None or sheet.part is None:
             return _unknown_sheet(library, part, {})
-        return _show(library, judge(sheet.part, fresh_plan(sheet.part, sheet.id)), Asked())
+        fresh = judge(sheet.part, fresh_plan(sheet.part, sheet.id))
+        return _show(library, fresh, Asked(worker=worker_of(request)))
     opened = open_link(library, plan or "")
     if opened.part is None or opened.plan is None:
         return show_unopened(library, opened, "This address opens no plan")
-    return _show(library, judge(opened.part, opened.plan), Asked())
+    return _show(library, judge(opened.part, opened.plan), Asked(worker=worker_of(request)))
 
 
 @router.post("/plan")
@@ -87,7 +89,8 @@ async def count_plan(request: Request) -> Response:
         return refused
     body = await request.body()
     fragment = wants_fragment(request)
-    return await to_thread.run_sync(_count, library_of(request), body, fragment, limiter=counters_of(request))
+    worker = worker_of(request)
+    return await to_thread.run_sync(_count, library_of(request), body, fragment, worker, limiter=counters_of(request))
 
 
 def refuse_kind(request: Request) -> Response | None:
@@ -108,10 +111,11 @@ def counters_of(request: Request) -> CapacityLimiter:
     return limiter
 
 
-def _count(library: Library, body: bytes, fragment: bool) -> Response:
+def _count(library: Library, body: bytes, fragment: bool, worker: Worker) -> Response:
     fields, problem = read_fields(body)
     if problem is not None:
         return render("problem.html", 413, problems=[problem], title="This form cannot be read")
+    worker = typed_worker(fields, worker)
     link = fields.pop("plan", "")
     opened = open_link(library, link)
     if opened.part is None or opened.plan is None:
@@ -119,10 +123,11 @@ def _count(library: Library, body: bytes, fragment: bool) -> Response:
             leave_to_plan({"plan": link}) if fragment else show_unopened(library, opened, "This form has lost its plan")
         )
     if "back" in fields and fields.get("before", "").strip():
-        return _take_back(library, opened, fields, fragment)
+        return _take_back(library, opened, fields, fragment, worker)
     if fields.get("part", opened.plan.part) != opened.plan.part:
-        return _other_sheet(library, fields["part"], opened.plan, put_before(fields.get("before", ""), link), fragment)
-    return _answer(library, opened.part, opened.plan, link, fields, fragment)
+        before = put_before(fields.get("before", ""), link)
+        return _other_sheet(library, fields["part"], opened.plan, before, fragment, worker)
+    return _answer(library, opened.part, opened.plan, link, fields, fragment, worker)
 
 
 def leave_to_plan(query: Mapping[str, str]) -> Response:
@@ -139,10 +144,23 @@ def show_unopened(library: Library, opened: Opened, title: str) -> Response:
     return render("problem.html", 422, problems=opened.problems, title="This plan does not suit its part sheet")
 
 
-def _answer(library: Library, part: Part, before: Plan, link: str, fields: dict[str, str], fragment: bool) -> Response:
-    """Judge the form's plan, which started from the one before, and show it."""
+def _answer(
+    library: Library,
+    part: Part,
+    before: Plan,
+    link: str,
+    fields: dict[str, str],
+    fragment: bool,
+    worker: Worker,
+) -> Response:
+    """Judge the form's plan, which started from the one before, and show it, or keep it where that is asked."""
     acts = dict(acts_of(fields.pop("mend", "")))
     read = read_form(part, before, {**fields, **acts})
+    fault = None
+    if "keep" in fields and not read.problems:
+        kept, fault = try_keeping(library, part, read.plan, worker[0], permalink_of(read.plan, part), fragment)
+        if kept is not None:
+            return kept
     changed = differing(part, before, read.plan)
     asked = Asked(
         open=toggled(fields),
@@ -154,12 +172,14 @@ def _answer(library: Library, part: Part, before: Plan, link: str, fields: dict[
         changes=count_changes(library, part, read.plan, fields.get("opened", "")),
         focus=next(iter(acts), ""),
         heard=_heard(fields),
+        worker=worker,
+        shelf_fault=fault,
     )
     judgement = judge(part, read.plan)
     return _show(library, judgement, asked, fragment, say_answer(judgement, changed, read))
 
 
-def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool) -> Response:
+def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool, worker: Worker) -> Response:
     """The plan that stood before the last change, with those that stood before it."""
     link, earlier = take_before(fields["before"])
     last = open_link(library, link)
@@ -178,6 +198,7 @@ def _take_back(library: Library, present: Opened, fields: Fields, fragment: bool
         before=earlier,
         changes=count_changes(library, last.part, last.plan, opened),
         focus="" if earlier else next(iter(changed), ""),
+        worker=worker,
     )
     judgement = judge(last.part, last.plan)
     return _show(library, judgement, asked, fragment, f"Taken back. {say_changed(judgement, changed)}")
@@ -200,10 +221,10 @@ def _show(library: Library, judgement: Judgement, asked: Asked, fragment: bool =
         asked = replace(asked, sheet_problems=stored.problems)
     page: PlanPage = build_page(add_mends(judgement, link), link, sheets, asked)
     said = said or page.said
+    kept = view_kept(library, judgement.part, judgement.plan, asked.worker, asked.changes, asked.shelf_fault)
     headers = {"HX-Replace-Url": "/plan?" + urlencode({"plan": link})} if fragment else None
-    return render(
-        "plan/_form.html" if fragment else "plan/page.html", 200, headers, page=page, said=said, fragment=fragment
-    )
+    template = "plan/_form.html" if fragment else "plan/page.html"
+    return render(template, 200, headers, page=page, said=said, fragment=fragment, kept=kept)
 
 
 _MENDS: Kept[Mends] = Kept(MOST_MENDS_KEPT)
@@ -261,12 +282,12 @@ def _heard(fields: Fields) -> str:
     return fields.get("ask", alone)
 
 
-def _other_sheet(library: Library, name: str, plan: Plan, before: str, fragment: bool) -> Response:
+def _other_sheet(library: Library, name: str, plan: Plan, before: str, fragment: bool, worker: Worker) -> Response:
     """A first plan on another sheet; the plan one was at is kept as what can be taken back."""
     sheet = library.sheet(name)
     if sheet is None or sheet.part is None:
         return leave_to_plan({"part": name[:200]}) if fragment else _unknown_sheet(library, name, {})
-    asked = Asked(before=before, changes=1)
+    asked = Asked(before=before, changes=1, worker=worker)
     return _show(
         library,
         judge(sheet.part, fresh_plan(sheet.part, sheet.id, plan)),

@@ -128,6 +128,8 @@ class Asked:
     heard: str = ""
     """The row in whose drawer something was asked; its answer is said."""
     sheet_problems: tuple[Problem, ...] = ()
+    worker: tuple[str, bool] = ("", False)
+    shelf_fault: Problem | None = None
 
 
 def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], asked: Asked) -> PlanPage:

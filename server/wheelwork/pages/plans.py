@@ -11,14 +11,12 @@ from starlette.responses import Response
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.findings import Problem
 from wheelwork.judge import judge
-from wheelwork.pages.names import PageName
 from wheelwork.pages.plan import permalink_of
 from wheelwork.pages.rendering import render
 from wheelwork.plan.reading import read_plan, sheet_in
 from wheelwork.shelf.library import Library, StoredPlan, StoredSheet
 
 router = APIRouter(include_in_schema=False)
-NAME = PageName("Plans and sheets", "/plans", 9, of_a_plan=False)
 
 
 @dataclass(frozen=True, slots=True)

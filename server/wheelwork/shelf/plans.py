@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,6 +23,7 @@ from wheelwork.shelf.store import Store
 from wheelwork.shelf.tables import LONGEST_NAME, PLAN_REVISIONS, PLANS
 
 LEDGER = Ledger("plan", PLANS, PLAN_REVISIONS, PLAN_REVISIONS.c.plan_id)
+ROWS_AT_ONCE = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,11 +171,31 @@ class Plans:
         with self.store.reading() as connection:
             return _entry(LEDGER.entry(connection, id))
 
+    def on_sheet(self, part: str, skip: int = 0) -> Generator[Revision]:
+        """The latest revisions of the plans on the list that name a part sheet, by id, as the store gives them."""
+        of = and_(PLAN_REVISIONS.c.plan_id == PLANS.c.id, PLAN_REVISIONS.c.number == PLANS.c.latest)
+        question = select(PLAN_REVISIONS).join(PLANS, of).where(_on_sheet(part)).order_by(PLANS.c.id).offset(skip)
+        with (
+            self.store.reading() as connection,
+            connection.execution_options(yield_per=ROWS_AT_ONCE).execute(question) as rows,
+        ):
+            for row in rows:
+                yield _opened(row)
+
+    def count_on_sheet(self, part: str) -> int:
+        """How many plans on the list name a part sheet."""
+        with self.store.reading() as connection:
+            return int(connection.execute(select(func.count()).select_from(PLANS).where(_on_sheet(part))).scalar_one())
+
     def retire(self, id: str, retired: bool = True) -> Entry:
         """Take a plan off the list, or bring it back; its revisions stay. Raises NotKept."""
         with self.store.writing() as connection:
             LEDGER.retire(connection, id, retired)
         return self.entry(id)
+
+
+def _on_sheet(part: str) -> ColumnElement[bool]:
+    return and_(PLANS.c.part == fit(part), PLANS.c.retired_at.is_(None))
 
 
 def _plain(text: str) -> str:
