@@ -13,7 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 from starlette.types import Message
 
-from wheelwork.app import LARGEST_BODY
+from wheelwork.access.body import LARGEST_BODY
 
 AS_JSON = {"content-type": "application/json"}
 PLAN = b'{"plan": {"part": "turnstone-58"}}'

@@ -14,6 +14,7 @@ STOREYS: tuple[tuple[str, ...], ...] = (
     ("judge",),
     ("find", "change"),
     ("folders", "settings"),
+    ("access", "watch"),
     ("handover", "shelf", "searches"),
     ("api",),
     ("pages", "command"),

@@ -15,34 +15,29 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.requests import ClientDisconnect
 from starlette.responses import Response
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 import wheelwork
 from wheelwork import api, pages
-from wheelwork.api.described import ANSWER, Health, keep_what_is_meant
+from wheelwork.access.body import BodyLimit
+from wheelwork.access.gate import Gate, make_access
+from wheelwork.access.headers import SecurityHeaders
+from wheelwork.access.leave import NoLeave
+from wheelwork.api.described import ANSWER, keep_what_is_meant
 from wheelwork.api.faults import Json, Refused, refuse
-from wheelwork.api.shelf import shelf_faults
+from wheelwork.api.shelf import RETRY_AFTER
 from wheelwork.findings import Problem, quote
 from wheelwork.folders import find_folder
-from wheelwork.pages.rendering import render
+from wheelwork.pages.telling import tell
+from wheelwork.pages.who import ask_who
 from wheelwork.part.schema import json_schema
 from wheelwork.searches import Searches, shared_board
 from wheelwork.settings import Settings, read_settings
 from wheelwork.shelf.library import make_library
-from wheelwork.shelf.plans import NotKept
+from wheelwork.shelf.plans import NotKept, Plans
 from wheelwork.shelf.store import ShelfFault, Store, make_store
-
-LARGEST_BODY = 1024 * 1024
-SECURITY_HEADERS = (
-    (
-        b"content-security-policy",
-        b"default-src 'self'; img-src 'self' data:; base-uri 'self'; form-action 'self'; frame-ancestors 'none'",
-    ),
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"same-origin"),
-)
+from wheelwork.watch.figures import Figures
+from wheelwork.watch.requests import RequestLine
 
 
 def make_app(settings: Settings | None = None) -> FastAPI:
@@ -58,8 +53,11 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings
     app.state.library = make_library(settings)
-    app.state.store = make_store(settings)
-    app.state.searches = Searches(settings.searches, board=shared_board())
+    store = app.state.store = make_store(settings)
+    app.state.library.kept = None if store is None else Plans(store)
+    app.state.access = make_access(settings)
+    app.state.figures = figures = Figures(wheelwork.__version__)
+    app.state.searches = Searches(settings.searches, board=shared_board(), tell_running=figures.searches.set)
     for router in _routers():
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=find_folder("static")), name="static")
@@ -67,8 +65,10 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     _add_fault_handlers(app)
     _describe(app)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=2)
-    app.add_middleware(BodyLimit)
-    app.add_middleware(SecurityHeaders)
+    app.add_middleware(BodyLimit, tell=tell)
+    app.add_middleware(Gate, access=app.state.access, tell=tell)
+    app.add_middleware(RequestLine, figures=figures, tell=tell)
+    app.add_middleware(SecurityHeaders)  # the last one added is the first to be met
     return app
 
 
@@ -99,11 +99,6 @@ def _describe(app: FastAPI) -> None:
 
 
 def _add_service_routes(app: FastAPI) -> None:
-    @app.get("/healthz", tags=["service"], response_model=Health, response_description=ANSWER)
-    def healthz() -> dict[str, str]:
-        """Alive."""
-        return {"status": "alive", "version": wheelwork.__version__}
-
     @app.get("/schema/part.json", tags=["service"], response_model=dict[str, Any], response_description=ANSWER)
     def part_schema() -> Json:
         """The JSON Schema of a part sheet, for editors."""
@@ -118,11 +113,15 @@ def _add_fault_handlers(app: FastAPI) -> None:
     @app.exception_handler(ShelfFault)
     @app.exception_handler(NotKept)
     def shelf_fault(request: Request, fault: ShelfFault | NotKept) -> Response:
-        answer = shelf_faults(fault)
-        if "text/html" in request.headers.get("accept", ""):
-            title = "The shelf does not answer" if isinstance(fault, ShelfFault) else "This is not on the shelf"
-            return render("problem.html", answer.status_code, problems=[fault.problem], title=title)
+        if isinstance(fault, NotKept):
+            return tell(request.scope, [fault.problem], 404, "This is not on the shelf")
+        answer = tell(request.scope, [fault.problem], 503, "The shelf does not answer")
+        answer.headers.update(RETRY_AFTER)
         return answer
+
+    @app.exception_handler(NoLeave)
+    def no_leave(request: Request, fault: NoLeave) -> Response:
+        return ask_who(request, fault)
 
     @app.exception_handler(RequestValidationError)
     def unreadable(request: Request, fault: RequestValidationError) -> Json:
@@ -136,11 +135,7 @@ def _add_fault_handlers(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     def http_fault(request: Request, fault: HTTPException) -> Response:
-        problem = _http_problem(request, fault)
-        answer: Response = refuse([problem], fault.status_code)
-        if "text/html" in request.headers.get("accept", ""):
-            title = "Nothing stands here" if fault.status_code == 404 else "This cannot be answered"
-            answer = render("problem.html", fault.status_code, problems=[problem], title=title)
+        answer = tell(request.scope, [_http_problem(request, fault)], fault.status_code)
         answer.headers.update(fault.headers or {})
         return answer
 
@@ -177,88 +172,6 @@ def _body_problem(error: dict[str, object]) -> Problem:
             written = quote(json.dumps(error.get("input"), default=str)[:1000])
             return Problem(where, f"{written} is no table", 'write a table, such as {"plan": {…}}')
     return Problem(where, f"{quote(error.get('input'))} cannot be taken", str(error.get("msg", "see /api/docs")))
-
-
-class SecurityHeaders:
-    """Sends the content security policy and its like with every answer."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Hand the request on, headers added to the answer."""
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-
-        async def send_with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message.get("headers", []), *SECURITY_HEADERS]
-            await send(message)
-
-        await self.app(scope, receive, send_with_headers)
-
-
-class BodyLimit:
-    """Refuses a body above LARGEST_BODY with 413, without reading it whole, and a packed one with 415."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Hand the request on with its whole body, if it is one that is taken."""
-        if scope["type"] != "http" or scope["method"] in ("GET", "HEAD"):
-            await self.app(scope, receive, send)
-            return
-        packing = _header(scope, b"content-encoding")
-        if packing not in (b"", b"identity"):
-            await _packed(packing)(scope, receive, send)
-            return
-        try:
-            body = await _read_body(scope, receive)
-        except ClientDisconnect:
-            return
-        if body is None:
-            await _too_large()(scope, receive, send)
-            return
-        whole: Message | None = {"type": "http.request", "body": body, "more_body": False}
-
-        async def replay() -> Message:
-            nonlocal whole
-            message, whole = whole, None
-            return await receive() if message is None else message
-
-        await self.app(scope, replay, send)
-
-
-async def _read_body(scope: Scope, receive: Receive) -> bytes | None:
-    """The body, or None where it is too large. Raises ClientDisconnect where nobody waits for an answer any more."""
-    declared = _header(scope, b"content-length")[:20]  # a number of more digits is too large all the same
-    if declared.isdigit() and int(declared) > LARGEST_BODY:
-        return None
-    body = bytearray()
-    while len(body) <= LARGEST_BODY:
-        message = await receive()
-        if message["type"] == "http.disconnect":
-            raise ClientDisconnect
-        body += message.get("body", b"")
-        if not message.get("more_body", False):
-            return bytes(body) if len(body) <= LARGEST_BODY else None
-    return None
-
-
-def _header(scope: Scope, name: bytes) -> bytes:
-    return next((bytes(value).strip().lower() for key, value in scope["headers"] if key == name), b"")
-
-
-def _packed(packing: bytes) -> Json:
-    what = f"it is packed: {quote(packing.decode('latin-1'))}"
-    return refuse([Problem("body", what, "send it as it is, without Content-Encoding")], 415)
-
-
-def _too_large() -> Json:
-    what = f"it is larger than {LARGEST_BODY // 1024} kB"
-    return refuse([Problem("body", what, f"at most {LARGEST_BODY // 1024} kB are taken")], 413)
 
 
 __all__ = ["make_app"]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import atexit
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
@@ -28,7 +31,9 @@ CHECKS = [
     unsupported_method,
 ]
 
-described = schemathesis.openapi.from_asgi("/openapi.json", make_app(Settings()))
+shelf = TemporaryDirectory()
+atexit.register(shelf.cleanup)
+described = schemathesis.openapi.from_asgi("/openapi.json", make_app(Settings(data=Path(shelf.name))))
 
 
 @described.hook

@@ -37,8 +37,9 @@ def test_the_settings_table_is_the_settings() -> None:
     rows = re.findall(r"^\| `(WHEELWORK_\w+)` \| (.+?) \| (.+) \|$", README, re.M)
     assert [name for name, _, _ in rows] == [variable(field.name) for field in fields(Settings)]
     for field, (_, default, meaning) in zip(fields(Settings), rows, strict=True):
-        assert default.startswith("none" if field.default is None else f"`{field.default}`")
-        assert meaning.replace("`", "") == MEANINGS[field.name].removesuffix(" (none)").replace("`", "")
+        unset = "`wheelwork` in your data home" if field.name == "data" else "none"
+        assert default.startswith(f"`{field.default}`" if field.default not in (None, "", ()) else unset)
+        assert meaning.replace("`", "") == re.sub(r" \([^)]*\)$", "", MEANINGS[field.name]).replace("`", "")
 
 
 @pytest.mark.parametrize("text", [README, GUIDE], ids=["README", "DEVELOPERS"])

@@ -194,13 +194,6 @@ class Checked(Answer):
     findings: list[ToldFinding]
 
 
-class Health(Answer):
-    """That the server is alive, and its version."""
-
-    status: Literal["alive"]
-    version: str
-
-
 def keep_what_is_meant(openapi: dict[str, Any]) -> dict[str, Any]:
     """The OpenAPI text without shapes to which nothing leads: those of values that are described by their text."""
     shapes: dict[str, Any] = openapi["components"]["schemas"]

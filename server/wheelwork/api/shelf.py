@@ -7,7 +7,6 @@ from datetime import UTC, datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Header, Path, Query, Request
-from starlette.responses import Response
 
 from wheelwork.api.described import ANSWER, Problems, RawPlan, RawSheet
 from wheelwork.api.faults import Json, Refused
@@ -22,8 +21,6 @@ from wheelwork.plan.reading import sheet_in
 from wheelwork.plan.writing import write_plan
 from wheelwork.shelf import plans as kept
 from wheelwork.shelf.plans import Entry, Plans, Revision, standing_of
-from wheelwork.shelf.revisions import NotKept
-from wheelwork.shelf.store import ShelfFault
 
 router = APIRouter(prefix="/api/plans", tags=["the shelf"])
 
@@ -110,7 +107,7 @@ def revise_plan(
     id: Id, body: Annotated[KeepBody, Body()], request: Request, if_match: Annotated[str | None, Header()] = None
 ) -> Json:
     """Keep a plan as the revision after the one that was worked on, which `If-Match` names."""
-    worked_on = _worked_on(if_match)
+    worked_on = read_if_match(if_match)
     plans = plans_of(request)
     raw, standing = _judged(body.plan, body.part, request)
     try:
@@ -169,7 +166,7 @@ def _standing(part: Part, plan: Plan, stored: bool, raw: RawPlan, request: Reque
     return standing_of(judge(part, plan), revision)
 
 
-def _worked_on(if_match: str | None) -> int:
+def read_if_match(if_match: str | None) -> int:
     """The revision that If-Match names. Raises Refused: 428 without it, 422 for what is none."""
     example = 'send If-Match: "3" with the revision that was worked on'
     if if_match is None:
@@ -245,12 +242,3 @@ def tell_time(seconds: float) -> str:
 def etag(revision: int) -> str:
     """A revision as an entity tag (RFC 9110, section 8.8.3)."""
     return f'"{revision}"'
-
-
-def shelf_faults(fault: ShelfFault | NotKept) -> Response:
-    """What a fault of the shelf is answered with: 503 where it does not answer, 404 where nothing is kept."""
-    if isinstance(fault, NotKept):
-        return Json({"problems": [fault.problem.as_json()]}, 404)
-    answer = Json({"problems": [fault.problem.as_json()]}, 503)
-    answer.headers.update(RETRY_AFTER)
-    return answer

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import logging
 import os
 import socket
 from contextlib import suppress
 from dataclasses import replace
+from ipaddress import ip_address
+from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
@@ -16,9 +19,17 @@ from uvicorn.supervisors import Multiprocess
 from wheelwork.command.check import tell_problems
 from wheelwork.findings import Problem
 from wheelwork.searches.board import FOLDER
-from wheelwork.settings import MOST_WORKERS, Settings, read_settings
+from wheelwork.settings import MOST_WORKERS, Settings, read_passphrase, read_settings, variable
+from wheelwork.watch.figures import FOLDER as FIGURES
+from wheelwork.watch.log import log_settings
 
 APP = "wheelwork.app:make_app"
+LOG = logging.getLogger("wheelwork.serve")
+SECONDS_TO_STOP = 10
+CAUTION = (
+    "CAUTION: whoever reaches %s can keep, retire and put in part sheets. Set "
+    f"{variable('passphrase')}, or {variable('user_header')} and {variable('trusted_proxies')}, or listen on 127.0.0.1."
+)
 
 
 class PromptConfig(uvicorn.Config):
@@ -53,12 +64,12 @@ def run(parsed: argparse.Namespace) -> int:
         return tell_problems([Problem("--port", f"{settings.port} is not offered", "write 0 to 65535")])
     if not 1 <= settings.workers <= MOST_WORKERS:
         return tell_problems([Problem("--workers", f"{settings.workers} is not offered", f"write 1 to {MOST_WORKERS}")])
-    serve(settings)
+    serve(settings, bool(read_passphrase(settings)))
     return 0
 
 
-def serve(settings: Settings) -> None:
-    """Run one process, or several on one socket."""
+def serve(settings: Settings, asks: bool) -> None:
+    """Run one process, or several on one socket; `asks` tells that keeping needs a passphrase."""
     config = PromptConfig(
         APP,
         factory=True,
@@ -66,12 +77,31 @@ def serve(settings: Settings) -> None:
         port=settings.port,
         workers=settings.workers,
         log_level=settings.log,
-        timeout_graceful_shutdown=10,
+        log_config=log_settings(settings),
+        access_log=False,  # each request has a line of our own
+        proxy_headers=False,  # whom to believe is a setting of ours
+        timeout_graceful_shutdown=SECONDS_TO_STOP,
     )
+    if not asks and not settings.user_header and reached_from_outside(settings.host):
+        LOG.warning(CAUTION, settings.host)
     with suppress(KeyboardInterrupt):  # the usual way to stop it, and no fault
         if settings.workers == 1:
             uvicorn.Server(config).run()
         else:
             with TemporaryDirectory(prefix="wheelwork-") as folder:
-                os.environ[FOLDER] = folder  # its processes tell each other of their searches there
+                for variable_name, name in ((FOLDER, "searches"), (FIGURES, "figures")):
+                    Path(folder, name).mkdir()
+                    os.environ[variable_name] = str(Path(folder, name))  # its processes tell each other there
                 Multiprocess(config, [config.bind_socket()]).run()
+
+
+def reached_from_outside(host: str) -> bool:
+    """Whether other machines reach an address that is listened on.
+
+    >>> [reached_from_outside(host) for host in ("127.0.0.1", "::1", "localhost", "0.0.0.0", "clocks.lab")]
+    [False, False, False, True, True]
+    """
+    try:
+        return not ip_address(host).is_loopback
+    except ValueError:
+        return host != "localhost"

@@ -98,13 +98,14 @@ class Searches:
     """All searches of one server process; nothing is started before the first. Used from any thread.
 
     `worker` is the module that a worker process runs, `grace` as SECONDS_OF_GRACE. By the `board` the searches of other
-    processes of the same server can be looked at and stopped as well.
+    processes of the same server can be looked at and stopped as well. `tell_running` hears how many run.
     """
 
     at_once: int = 2
     worker: str = WORKER
     grace: float = SECONDS_OF_GRACE
     board: Board | None = None
+    tell_running: Callable[[int], None] = lambda count: None
     now: Callable[[], float] = monotonic
     _entries: dict[str, _Entry] = field(default_factory=dict)
     _turn: deque[_Entry] = field(default_factory=deque)
@@ -215,6 +216,7 @@ class Searches:
 
     def _change(self, entry: _Entry, **changes: Any) -> None:
         entry.search = replace(entry.search, **changes)
+        self.tell_running(sum(1 for each in self._entries.values() if each.search.state == "running"))
         if self.board is not None:
             self.board.post(entry.search, entry.began)
 

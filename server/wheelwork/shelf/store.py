@@ -19,6 +19,7 @@ from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
+from wheelwork.access.leave import need_leave
 from wheelwork.findings import Problem, quote
 from wheelwork.settings import Settings
 
@@ -86,7 +87,8 @@ class Store:
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """A transaction that is on disk once this is left, or has changed nothing. Raises ShelfFault."""
+        """A transaction that is on disk once this is left, or has changed nothing. Raises ShelfFault, NoLeave."""
+        need_leave()
         self.prepare()
         with _told(self.url), self.engine.connect() as connection:
             if self.embedded:
