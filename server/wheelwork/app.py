@@ -57,6 +57,8 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     app.state.library.kept = None if store is None else Plans(store)
     app.state.access = make_access(settings)
     app.state.figures = figures = Figures(wheelwork.__version__)
+    if store is not None:
+        store.tell = figures.tell
     app.state.searches = Searches(settings.searches, board=shared_board(), tell_running=figures.searches.set)
     for router in _routers():
         app.include_router(router)

@@ -19,7 +19,7 @@ from wheelwork.judge import Judgement
 from wheelwork.part.nodes import Part
 from wheelwork.shelf.revisions import NOBODY, Ledger, fit, id_from
 from wheelwork.shelf.revisions import NotKept as NotKept
-from wheelwork.shelf.store import Store
+from wheelwork.shelf.store import KeptMeanwhile, Store
 from wheelwork.shelf.tables import LONGEST_NAME, PLAN_REVISIONS, PLANS
 
 LEDGER = Ledger("plan", PLANS, PLAN_REVISIONS, PLAN_REVISIONS.c.plan_id)
@@ -76,7 +76,7 @@ class Revision:
     windows: int
 
 
-class Overtaken(Exception):
+class Overtaken(KeptMeanwhile):
     """Another revision was kept since the one that was worked on; `present` is the latest."""
 
     def __init__(self, present: Revision) -> None:
@@ -132,7 +132,7 @@ class Plans:
         made = _revision("", 1, raw, kept_by, standing)
         wanted = id_from(str(raw.get("name", "")))
         listed, revision = _listed_values(raw, made, standing), _revision_values(raw, made, standing)
-        with self.store.writing() as connection:
+        with self.store.keeping() as connection:
             alike = select(func.count()).select_from(PLANS).where(PLANS.c.id.startswith(f"{wanted}-", autoescape=True))
             name, number = wanted, 1 + connection.execute(alike).scalar_one()
             while not LEDGER.add_first(connection, name, listed, revision):
@@ -144,7 +144,7 @@ class Plans:
         """Keep a plan as the revision after the one that was worked on. Raises Overtaken, NotKept."""
         made = _revision(id, worked_on + 1, raw, kept_by, standing)
         listed, revision = _listed_values(raw, made, standing), _revision_values(raw, made, standing)
-        with self.store.writing() as connection:
+        with self.store.keeping() as connection:
             if not LEDGER.add_next(connection, id, worked_on, listed, revision):
                 raise Overtaken(self.opened(id))
         return made

@@ -19,7 +19,7 @@ from wheelwork.part.reading import read_sheet, read_sheet_json
 from wheelwork.part.writing import write_toml
 from wheelwork.shelf.plans import hash_of
 from wheelwork.shelf.revisions import NOBODY, Ledger, fit, id_from
-from wheelwork.shelf.store import Store
+from wheelwork.shelf.store import KeptMeanwhile, Store
 from wheelwork.shelf.tables import LONGEST_ID, SHEET_REVISIONS, SHEETS
 
 LEDGER = Ledger("part sheet", SHEETS, SHEET_REVISIONS, SHEET_REVISIONS.c.sheet_id)
@@ -64,7 +64,7 @@ class SheetText(SheetRevision):
     text: str
 
 
-class SheetOvertaken(Exception):
+class SheetOvertaken(KeptMeanwhile):
     """Another revision was kept since the one that was worked on; `present` is the latest."""
 
     def __init__(self, present: SheetText) -> None:
@@ -132,7 +132,7 @@ class Sheets:
     def put_in(self, sheet: CheckedSheet, kept_by: str, id: str) -> SheetRevision:
         """Keep a sheet as the first revision of an id. Raises Taken."""
         made = _made(id, 1, sheet, kept_by)
-        with self.store.writing() as connection:
+        with self.store.keeping() as connection:
             if not LEDGER.add_first(connection, id, _listed_values(sheet, made), _revision_values(sheet, made)):
                 entry = _entry(LEDGER.entry(connection, id))
                 raise Taken(_taken(entry))
@@ -142,7 +142,7 @@ class Sheets:
         """Keep a sheet as the revision after the one that was worked on. Raises SheetOvertaken, NotKept."""
         made = _made(id, worked_on + 1, sheet, kept_by)
         listed, revision = _listed_values(sheet, made), _revision_values(sheet, made)
-        with self.store.writing() as connection:
+        with self.store.keeping() as connection:
             if not LEDGER.add_next(connection, id, worked_on, listed, revision):
                 raise SheetOvertaken(self.opened(id))
         return made

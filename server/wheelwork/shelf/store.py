@@ -8,12 +8,12 @@ commit (sqlite.org/pragma.html#pragma_synchronous), begun as a writer so that tw
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
@@ -37,12 +37,20 @@ class ShelfFault(Exception):
         self.passing = passing
 
 
+class KeptMeanwhile(Exception):
+    """Another revision was kept since the one that was worked on; nothing is written."""
+
+
 @dataclass(eq=False)
 class Store:
-    """A store by its address: `sqlite:///…` or `postgresql://…`. It is opened at the first question."""
+    """A store by its address: `sqlite:///…` or `postgresql://…`. It is opened at the first question.
+
+    `tell` hears of each revision: kept, or overtaken by another.
+    """
 
     url: str
     folder: Path | None = None
+    tell: Callable[[Literal["kept", "overtaken"]], None] = lambda event: None
     _engine: Engine | None = None
     _prepared: bool = False
     _lock: Lock = field(default_factory=Lock)
@@ -95,6 +103,17 @@ class Store:
                 connection.exec_driver_sql("BEGIN IMMEDIATE")
             yield connection
             connection.commit()
+
+    @contextmanager
+    def keeping(self) -> Iterator[Connection]:
+        """As `writing`, for one new revision."""
+        try:
+            with self.writing() as connection:
+                yield connection
+        except KeptMeanwhile:
+            self.tell("overtaken")
+            raise
+        self.tell("kept")
 
     def ask(self) -> None:
         """Whether it answers. Raises ShelfFault."""
