@@ -58,8 +58,12 @@ def list_parts(request: Request) -> Json:
     response_description=ANSWER,
 )
 def show_part(id: Annotated[str, Path(examples=["turnstone-58"])], request: Request) -> Json:
-    """A part sheet as it was written, as JSON."""
-    return Json(dict(stored_part(library_of(request), id, "id").written))
+    """A part sheet as it was written, as JSON; of one on the shelf the ETag is the revision."""
+    part, revision = _stored(library_of(request), id, "id")
+    answer = Json(dict(part.written))
+    if revision is not None:
+        answer.headers["ETag"] = f'"{revision}"'
+    return answer
 
 
 @router.post("/check", responses=REFUSALS, response_model=Checked, response_description=ANSWER)
@@ -91,6 +95,11 @@ def inline_part(raw: dict[str, Any]) -> Part:
 
 def stored_part(library: Library, name: str, where: str) -> Part:
     """A part of the library. Raises Refused: 404 for a path, 422 for a plan that names an unknown or faulty sheet."""
+    return _stored(library, name, where)[0]
+
+
+def _stored(library: Library, name: str, where: str) -> tuple[Part, int | None]:
+    """A part of the library, and its revision where it is one of the shelf."""
     sheet = library.sheet(name)
     status = 404 if where == "id" else 422
     if sheet is None:
@@ -100,4 +109,4 @@ def stored_part(library: Library, name: str, where: str) -> Part:
         raise Refused([Problem(where, what, offer)], status)
     if sheet.part is None:
         raise Refused(sheet.problems or [Problem(where, f"{quote(name)} is a faulty sheet", "mend it first")], 422)
-    return sheet.part
+    return sheet.part, sheet.revision
