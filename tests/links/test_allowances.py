@@ -51,8 +51,7 @@ def test_an_allowance_in_percent_reaches_to_both_sides() -> None:
 
 def known_allowances() -> list[Allowance]:
     """Those that are usual, and those of standards that speak of the very rate which is wanted."""
-    apart = ("audio", "reference")
-    standards = [each for name in families() if name not in apart for each in standards_of(name).values()]
+    standards = [each for name in families() for each in standards_of(name).values()]
     usual = [module.USUAL for module in (adc, timer, watchdog)]
     return usual + [each.allowance for each in standards if each.allowance is not None]
 

@@ -27,19 +27,19 @@ from wheelwork.links.family import (
     Family,
     Feed,
     LinkAnswer,
-    Remark,
     Verdict,
     best_verdict,
     errors_of,
     verdict_of,
 )
 from wheelwork.links.fields import Fields
+from wheelwork.links.misses import say_over, say_short
 from wheelwork.links.nearest import Ordered, values_above, values_below
 from wheelwork.links.standards import take_rate, take_standard
 from wheelwork.quantities.ratios import RatioSet, read_ratios
-from wheelwork.quantities.units import FREQUENCY, say_quantity
+from wheelwork.quantities.units import FREQUENCY
 
-USUAL = within("0.1", "IEC 60958-3, level II: 1000 ppm")
+USUAL = within("0.1", "IEC 60958-3, level II")
 WINDOWS = {"bit-microphone": BIT_MICROPHONE}
 MOST_MASTERS = 64
 
@@ -97,7 +97,7 @@ class Audio(Family[Generator, Ask]):
         """
         made = {pair: self._choice(feed, ask, *pair) for pair in self._pairs(feed, generator, ask)}
         choices = tuple(sorted(made.values(), key=lambda choice: _order(choice, ask))[:MOST_CHOICES])
-        return LinkAnswer(choices, ask.allowance, best_verdict(choices), _remarks(choices, ask))
+        return LinkAnswer(choices, ask.allowance, best_verdict(choices))
 
     def _pairs(self, feed: Feed, generator: Generator, ask: Ask) -> Iterator[tuple[int, int]]:
         divisors = Ordered(generator.divisor)
@@ -111,13 +111,16 @@ class Audio(Family[Generator, Ask]):
     def _choice(self, feed: Feed, ask: Ask, master: int, divisor: int) -> Choice:
         rate = feed.nominal / (master * divisor)
         error, lowest, highest = errors_of(rate, ask.sample_rate, feed.tolerance)
+        of_rate = verdict_of(error, lowest, highest, ask.allowance)
+        verdict, missed = _verdict(of_rate, feed, feed.nominal / divisor, ask)
         return Choice(
             settings={"master": master, "divisor": divisor},
             rate=rate,
             error=error,
             error_lowest=lowest,
             error_highest=highest,
-            verdict=_verdict(verdict_of(error, lowest, highest, ask.allowance), feed, feed.nominal / divisor, ask),
+            verdict=verdict,
+            missed=missed,
             told={"master_clock": feed.nominal / divisor},
         )
 
@@ -132,14 +135,22 @@ class Audio(Family[Generator, Ask]):
         return self._choice(feed, ask, master, divisor)
 
 
-def _verdict(of_rate: Verdict, feed: Feed, master_clock: Fraction, ask: Ask) -> Verdict:
-    """The verdict on the rate, and on the master clock where the device bears only some."""
+def _verdict(of_rate: Verdict, feed: Feed, master_clock: Fraction, ask: Ask) -> tuple[Verdict, tuple[str, ...]]:
+    """The verdict on the rate, and on the master clock where the device bears only some; what the clock misses."""
     if ask.window is None or of_rate in ("over", "under"):
-        return of_rate
+        return of_rate, ()
     if not ask.window.holds(master_clock):
-        return "over" if master_clock > ask.window.highest else "under"
+        return "over" if master_clock > ask.window.highest else "under", _say_missed(ask.window, master_clock)
     ends = (master_clock * (1 + share) for share in (feed.tolerance.lowest, feed.tolerance.highest))
-    return of_rate if all(ask.window.holds(end) for end in ends) else "tight"
+    missed = tuple(words for end in ends for words in _say_missed(ask.window, end))
+    return ("tight", missed) if missed else (of_rate, ())
+
+
+def _say_missed(window: Window, clock: Fraction) -> tuple[str, ...]:
+    """By how much a master clock is outside what the device bears."""
+    if clock > window.highest:
+        return (say_over("the master clock is", clock, window.highest, FREQUENCY),)
+    return (say_short("the master clock is", clock, window.lowest, FREQUENCY),) if clock < window.lowest else ()
 
 
 def _order(choice: Choice, ask: Ask) -> tuple[bool, Fraction, int]:
@@ -148,16 +159,6 @@ def _order(choice: Choice, ask: Ask) -> tuple[bool, Fraction, int]:
     assert isinstance(clock, Fraction)
     borne = ask.window is None or ask.window.holds(clock)
     return not borne, abs(choice.error or Fraction(0)), -master
-
-
-def _remarks(choices: tuple[Choice, ...], ask: Ask) -> tuple[Remark, ...]:
-    """That the device does not bear the master clock of the best choice, or of any."""
-    window = ask.window
-    clock = choices[0].told["master_clock"] if choices else None
-    if window is None or not isinstance(clock, Fraction) or window.holds(clock):
-        return ()
-    most, least, made = (say_quantity(each, FREQUENCY) for each in (window.highest, window.lowest, clock))
-    return (Remark("caution", f"The nearest master clock is {made}; the device bears {least} to {most}."),)
 
 
 FAMILY = Audio()

@@ -25,7 +25,7 @@ STANDARDS = (
         family="reference",
         title="USB, full speed, a function",
         rate=Fraction(48_000_000),
-        allowance=_ppm(2500, f"{USB}: 12 Mbit/s within 0.25 %, here of four times the rate"),
+        allowance=_ppm(2500, f"{USB}, of four times the rate"),
         line="48 MHz within 0.25 %, four times the 12 Mbit/s of a function",
     ),
     Standard(
@@ -33,7 +33,7 @@ STANDARDS = (
         family="reference",
         title="USB, full speed, a host or hub",
         rate=Fraction(48_000_000),
-        allowance=_ppm(500, f"{USB}: 12 Mbit/s within 500 ppm, here of four times the rate"),
+        allowance=_ppm(500, f"{USB}, of four times the rate"),
         line="48 MHz within 500 ppm: a host, a hub, or a function that also knows high speed",
     ),
     Standard(
@@ -41,7 +41,7 @@ STANDARDS = (
         family="reference",
         title="USB, low speed, a function",
         rate=Fraction(6_000_000),
-        allowance=_ppm(15_000, f"{USB}: 1.5 Mbit/s within 1.5 %, here of four times the rate"),
+        allowance=_ppm(15_000, f"{USB}, of four times the rate"),
         line="6 MHz within 1.5 %, four times the 1.5 Mbit/s of a function",
     ),
     Standard(
@@ -49,7 +49,7 @@ STANDARDS = (
         family="reference",
         title="USB, low speed, a host or hub",
         rate=Fraction(6_000_000),
-        allowance=_ppm(500, f"{USB}: 1.5 Mbit/s within 500 ppm, here of four times the rate"),
+        allowance=_ppm(500, f"{USB}, of four times the rate"),
         line="6 MHz within 500 ppm, four times the 1.5 Mbit/s of a host or hub",
     ),
     Standard(
@@ -57,14 +57,14 @@ STANDARDS = (
         family="reference",
         title="USB, high speed",
         rate=Fraction(480_000_000),
-        allowance=_ppm(500, f"{USB}: 480 Mbit/s within 500 ppm"),
+        allowance=_ppm(500, USB),
         line="480 MHz within 500 ppm",
     ),
     Standard(
         name="usb-power-delivery",
         family="reference",
         title="USB Power Delivery, bits on the configuration line",
-        allowance=_ppm(100_000, "USB Power Delivery R2.0, section 5.8.1: 300 kbit/s within 10 %"),
+        allowance=_ppm(100_000, "USB Power Delivery R2.0, section 5.8.1"),
         line="a multiple of 300 kbit/s, within 10 %",
     ),
     Standard(
