@@ -126,14 +126,15 @@ AT_ONCE = 60
 """More edited headers at once, and the compiler takes longer over its complaints than over compiling."""
 TWO_WIRE = ("PRESCALER", "LOW", "HIGH", "HZ_NUMERATOR")
 """The rule of a two-wire bus is no quotient, as the header says; its rate is only held to be rounded well."""
-PIER_HEAD = {"FAST_RC_HZ", "LINK_FIELD_BUS_JUMP", "LINK_PUMP_DRIVE_ALIGNED_EDGE"} | {
-    f"LINK_SENSOR_BUS_{each}" for each in TWO_WIRE
-}
+EDITED = [name for name in NAMES if name != "06-pier-head-storm-watch"]
+"""That plan has the clocks of the one before it and takes as long again."""
 ALONE = {
     "03-fog-signal-44k1": {"LINK_HORN_DRIVER_ALIGNED_EDGE"},
     "04-harbour-lamp": {"LINK_LAMP_DIMMER_ALIGNED_EDGE"},
-    "05-pier-head-logging": PIER_HEAD,
-    "06-pier-head-storm-watch": PIER_HEAD,
+    "05-pier-head-logging": {
+        *("FAST_RC_HZ", "LINK_FIELD_BUS_JUMP", "LINK_PUMP_DRIVE_ALIGNED_EDGE"),
+        *(f"LINK_SENSOR_BUS_{each}" for each in TWO_WIRE),
+    },
     "walk": {"CORE_MILLIVOLT"},
     "links": {
         *("LINK_EVERYTHING_JUMP", "LINK_EVERYTHING_DATA_JUMP", "LINK_LAMP_ALIGNED_CENTRE"),
@@ -146,7 +147,7 @@ ALONE = {
 @pytest.mark.parametrize(
     ("name", "standard"),
     [
-        *((name, "C11") for name in NAMES),
+        *((name, "C11") for name in EDITED),
         *product(["01-skerry-3-steady-running", "fraction", "links"], ["C99", "C++11"]),
     ],
 )
@@ -266,7 +267,7 @@ TITLES = st.lists(
 
 
 @given(TITLES)
-@settings(max_examples=25)
+@settings(max_examples=15)
 def test_no_title_gets_out_of_its_comment(titles: list[str]) -> None:
     """C99 knows trigraphs; -Wcomment and -Wtrigraphs complain of what would end a comment or join lines."""
     text = forms()["c"].write(with_titles(judged("walk"), titles), Wish())

@@ -17,7 +17,7 @@ from wheelwork.handover.values import take_values
 from wheelwork.judge import Judgement
 
 LARGEST_U32 = 2**32 - 1
-_DEFINED = re.compile(r"^pub const (\w+) *: u(?:32|64) = +([\d_]+);", re.M | re.ASCII)
+_DEFINED = re.compile(r"^pub const (\w+): +u(?:32|64) = ([\d_]+);", re.M | re.ASCII)
 
 
 class Rust(Dialect):
