@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import given
@@ -47,8 +48,9 @@ def test_a_prefix_that_makes_none_is_refused_with_what_is_allowed(prefix: str, s
 def is_no_name(word: str, language: str) -> bool:
     """Whether a word is no name in a language, as its compiler has it."""
     if language == "Rust":
-        line = (*RUST[:-2], "-A", "warnings", "-o", "/dev/null")
-        return run_tool(*line, "-", given=f"pub fn {word}() {{}}\n")[0] != 0
+        with TemporaryDirectory() as folder:  # for root, rustc puts a file in the place of /dev/null
+            line = (*RUST[:-2], "-A", "warnings", "--crate-name", "word", "--out-dir", folder)
+            return run_tool(*line, "-", given=f"pub fn {word}() {{}}\n")[0] != 0
     return run_tool(*C[language], "-", given=f"extern int {word};\n")[0] != 0
 
 
