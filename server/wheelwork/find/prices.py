@@ -16,6 +16,7 @@ from wheelwork.find.problem import Problem, Reach
 from wheelwork.find.question import Preference
 from wheelwork.part.nodes import FACTORS, Divider, Node, Part, Pll, Scaler, Step, Value
 from wheelwork.plan.plan import Plan
+from wheelwork.power.regulator import core_factor
 from wheelwork.quantities.ratios import RatioSet
 
 Number = Fraction | int
@@ -129,7 +130,7 @@ def prices_of(preference: Preference, part: Part, plan: Plan, step: Step) -> Pri
     """The prices of a preference; None for one that is no sum: error, room, phase detector."""
     match preference.kind:
         case "least current":
-            return _current(part, step)
+            return current_prices(part, plan, step)
         case "highest" if preference.node is not None:
             return Prices(lines={preference.node: (0, -1)})
         case "lowest" if preference.node is not None:
@@ -142,17 +143,21 @@ def prices_of(preference: Preference, part: Part, plan: Plan, step: Step) -> Pri
     return None
 
 
-def _current(part: Part, step: Step) -> Prices:
-    """Typical supply current in ampere: the step's slope times the core clock, its offset, every node that is on."""
+def current_prices(part: Part, plan: Plan, step: Step) -> Prices:
+    """Typical supply current in ampere: the step's slope times the core clock, its offset, every node that is on.
+
+    Slope and offset as the regulator passes them on at the plan's supply.
+    """
+    through = core_factor(part, step, plan.supply)
     lines: dict[str, Line] = {}
     for name, node in part.nodes.items():
         base, slope = node.current_while_on(step.id), node.current_per_hertz(step.id)
         lines[name] = (base.typical if base else 0, slope.typical if slope else 0)
     if step.run_current is not None:
         base_, slope_ = lines[part.core_clock]
-        lines[part.core_clock] = (base_, slope_ + step.run_current.typical)
+        lines[part.core_clock] = (base_, slope_ + through * step.run_current.typical)
     priced = {name: line for name, line in lines.items() if line != FREE}
-    return Prices(once=step.base_current.typical if step.base_current else 0, lines=priced)
+    return Prices(once=through * step.base_current.typical if step.base_current else 0, lines=priced)
 
 
 def factors_of_pll(node: Pll, divider: Fraction, place: int) -> tuple[Fraction, Fraction, Fraction]:

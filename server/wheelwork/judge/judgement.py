@@ -75,7 +75,7 @@ def reckon(part: Part, plan: Plan) -> Judgement:
         phase_detectors=detectors,
         wait_states_needed=needed,
         lowest_that_does=lowest_step(part, plan, settings, way, clocks),
-        current=estimate_current(part, step, clocks),
+        current=estimate_current(part, step, clocks, plan.supply),
         legal=enough
         and not any(judged.outside for judged in (*nodes.values(), *detectors.values()))
         and rules_hold(part, clocks)

@@ -1,7 +1,7 @@
 """Supply current of a plan: slope times core clock, plus offset, plus every node that is on.
 
-Source: I = k * f + I_0, common practice, no single source; 100 µA/MHz at 64 MHz is 6.4 mA. A linear regulator passes
-current through, so the supply voltage does not enter.
+Source: I = k * f + I_0, common practice, no single source; 100 µA/MHz at 64 MHz is 6.4 mA. The core's part of it goes
+through the regulator (`regulator`); oscillators and PLLs are taken as the sheet states them.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from wheelwork.clocks.propagate import Clock
 from wheelwork.part.nodes import Amount, Oscillator, Part, Pll, Step
+from wheelwork.power.regulator import core_factor, not_known
 
 ZERO = Fraction(0)
 
@@ -45,12 +46,14 @@ class SupplyCurrent:
         return sum((part.typical if part.highest is None else part.highest for part in self.parts), ZERO)
 
 
-def estimate_current(part: Part, step: Step, clocks: Mapping[str, Clock]) -> SupplyCurrent:
-    """The supply current with these clocks running at a core-voltage step."""
+def estimate_current(
+    part: Part, step: Step, clocks: Mapping[str, Clock], supply: Fraction | None = None
+) -> SupplyCurrent:
+    """The supply current with these clocks running at a core-voltage step, from a supply (V; None: not named)."""
     shares: list[Share] = []
     missing: list[str] = []
-    core = clocks[part.core_clock].nominal
-    for name, amount, factor in _amounts(part, step, clocks, core):
+    missing.extend(not_known(part, supply))
+    for name, amount, factor in _amounts(part, step, clocks, core_factor(part, step, supply)):
         if amount is None:
             missing.append(name)
         else:
@@ -61,10 +64,11 @@ def estimate_current(part: Part, step: Step, clocks: Mapping[str, Clock]) -> Sup
 
 
 def _amounts(
-    part: Part, step: Step, clocks: Mapping[str, Clock], core: Fraction
+    part: Part, step: Step, clocks: Mapping[str, Clock], through: Fraction
 ) -> Iterator[tuple[str, Amount | None, Fraction]]:
-    yield "run_current", step.run_current, core
-    yield "base_current", step.base_current, Fraction(1)
+    """Each share by whose it is, with what it is multiplied by; `through` is what the regulator makes of the core's."""
+    yield "run_current", step.run_current, through * clocks[part.core_clock].nominal
+    yield "base_current", step.base_current, through
     for name, clock in clocks.items():
         node = part.nodes[name]
         steady, slope = node.current_while_on(step.id), node.current_per_hertz(step.id)
