@@ -228,7 +228,7 @@ class _Taker:
         written = write_value(draft, self.names, name, ratio, "ratio", rounded=False)
         try:
             code = code_of(self.judgement, key)
-        except (Unreadable, IndexError):
+        except Unreadable:
             draft.left_out.append(f"{code_name} is left out: the sheet's codes have no whole number for this ratio.")
             return written
         if code is None or written is None:

@@ -17,7 +17,7 @@ def write_toml(table: Mapping[str, Any]) -> str:
     """A table of texts, whole numbers, truths, lists and tables as TOML; None has no place there.
 
     >>> print(write_toml({"name": 'A "b"', "set": {"core": 2, "main": {"feedback": 29}}, "link": [{"load": "port"}]}))
-    name = "A \\\\"b\\\\""
+    name = "A \\"b\\""
     <BLANKLINE>
     [set]
     core = 2

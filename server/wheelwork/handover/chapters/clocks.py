@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from wheelwork.clocks.words import say_verdict
+from wheelwork.findings import Unreadable
 from wheelwork.formulas.lines import write_chain
 from wheelwork.handover.codes import code_of
 from wheelwork.handover.report import Chapter, Table
@@ -84,5 +85,8 @@ def _feeder(judgement: Judgement, name: str) -> str:
 
 
 def _with_code(judgement: Judgement, key: str, words: str) -> str:
-    code = code_of(judgement, key)
+    try:
+        code = code_of(judgement, key)
+    except Unreadable:
+        return f"{words} (the sheet’s codes have no whole number for it)"
     return words if code is None else f"{words} (code {code})"

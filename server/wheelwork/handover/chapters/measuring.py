@@ -54,7 +54,7 @@ def reading(clock: Clock) -> tuple[str, str]:
 
     >>> from wheelwork.quantities.spans import Span
     >>> ends = reading(Clock(Fraction(8_000_000), Span(Fraction(-3, 10**5), Fraction(3, 10**5)), "crystal"))
-    >>> [end.replace("\\u2009", " ") for end in ends]
+    >>> [end.replace("\\u2009", " ").replace("\\u00a0", " ") for end in ends]
     ['7 999 760 Hz', '8 000 240 Hz']
     """
     lowest, highest = clock.lowest // 1, -(-clock.highest // 1)
