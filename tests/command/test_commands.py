@@ -129,3 +129,18 @@ def test_settings_are_listed_and_a_bad_one_is_named(
     assert main(["settings"]) == 2
     assert main(["serve"]) == 2
     assert "WHEELWORK_PORT: 'eight' is not offered; write 0 to 65535" in capsys.readouterr().err
+
+
+def test_settings_are_listed_without_what_is_secret(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("WHEELWORK_PASSPHRASE", "seven quiet cogs")
+    monkeypatch.setenv("WHEELWORK_DATABASE", "postgresql://keeper:hid:d@en@shelf.lab/wheelwork")
+    monkeypatch.setenv("WHEELWORK_TRUSTED_PROXIES", "10.1.0.7,::1")
+    assert main(["settings"]) == 0
+    said = capsys.readouterr().out
+    assert "set, not shown" in said
+    assert "postgresql://keeper:…@shelf.lab/wheelwork" in said
+    assert "10.1.0.7/32, ::1/128" in said
+    assert "quiet cogs" not in said
+    assert "hid:d" not in said
