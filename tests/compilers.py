@@ -14,8 +14,9 @@ PACKAGES = {
     "rustc": "rustc",
     "dtc": "device-tree-compiler",
     "sqlite3": "sqlite3",
+    "ssconvert": "gnumeric",
 }
-"""Each program with the Debian package that has it; the last reads what is written for spreadsheets."""
+"""Each program with the Debian package that has it; the last two read what is written for spreadsheets."""
 WARNINGS = ("-Wall", "-Wextra", "-Wpedantic", "-Werror", "-fsyntax-only")
 C = {
     "C99": ("gcc", "-x", "c", "-std=c99", *WARNINGS),

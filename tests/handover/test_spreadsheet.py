@@ -1,4 +1,4 @@
-"""CSV: read by Python's reader and by SQLite's own, and no cell of it is a formula."""
+"""CSV: read by Python's reader, by SQLite's and by a spreadsheet, for which no cell of it is a formula or a date."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import io
 import json
 import re
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 from hypothesis import given
@@ -57,6 +58,40 @@ def test_sqlites_reader_reads_the_same_cells(tmp_path: Path, name: str) -> None:
     status, answered = run_tool("sqlite3", ":memory:", given=said)
     assert status == 0
     assert json.loads(answered) == rows_of(text)
+
+
+def in_spreadsheet(folder: Path, text: str) -> tuple[str, list[dict[str, str]]]:
+    """The sheet that a spreadsheet makes of a text, in its file's own XML, and the cells it gives back."""
+    (folder / "plan.csv").write_bytes(text.encode())
+    for made, source in (("plan.xlsx", "plan.csv"), ("back.csv", "plan.xlsx")):
+        assert run_tool("ssconvert", str(folder / source), str(folder / made))[0] == 0
+    with ZipFile(folder / "plan.xlsx") as parts:
+        return parts.read("xl/worksheets/sheet1.xml").decode(), rows_of((folder / "back.csv").read_text())
+
+
+def shown(text: str) -> str | float:
+    """A cell as a spreadsheet keeps it: a number as a float, a text without the apostrophe that made it one."""
+    return float(text) if re.fullmatch(r"-?\d+(\.\d+)?", text) else text.removeprefix("'")
+
+
+@pytest.mark.parametrize("name", ["01-skerry-3-steady-running", "03-fog-signal-44k1", "ratios"])
+def test_a_spreadsheet_shows_every_cell_as_it_is(tmp_path: Path, name: str) -> None:
+    """Gnumeric, by its converter; a number of more digits than a float has is rounded to one."""
+    text = written(name, "csv")
+    sheet, cells = in_spreadsheet(tmp_path, text)
+    assert "<f>" not in sheet
+    assert [{key: shown(value) for key, value in row.items()} for row in cells] == [
+        {key: shown(value) for key, value in row.items()} for row in rows_of(text)
+    ]
+
+
+def test_a_spreadsheet_finds_no_formula_in_nasty_titles(tmp_path: Path) -> None:
+    text = forms()["csv"].write(with_titles(judged("01-skerry-3-steady-running"), FORMULAS), Wish())
+    sheet, cells = in_spreadsheet(tmp_path, text)
+    assert not re.search(r"<f[ >]", sheet)
+    assert [shown(row["title"]) for row in cells] == [shown(row["title"]) for row in rows_of(text)]
+    bare, _ = in_spreadsheet(tmp_path, "title,value\r\n=1+1,1\r\n")
+    assert re.search(r"<f[ >]", bare)  # it would have found one
 
 
 def test_a_clock_stands_beside_its_window_exactly() -> None:
