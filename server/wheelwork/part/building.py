@@ -28,9 +28,11 @@ from wheelwork.part.nodes import (
     Factors,
     FlashRow,
     Load,
+    Mode,
     Node,
     Oscillator,
     Part,
+    Pins,
     Pll,
     Rule,
     Scaler,
@@ -124,6 +126,8 @@ class _Builder(Gatherer):
             rules=tuple(Rule(r.node, r.of, r.at_most, r.at_least, r.see) for r in sheet.rule),
             resets={key: value for node in self.nodes.values() for key, value in resets_of(node).items()},
             written=self.raw,
+            modes={name: _mode(name, table) for name, table in sheet.mode.items()},
+            pins=_pins(sheet.pins),
         )
 
     def _step(self, name: str, table: schema.StepTable) -> Step:
@@ -393,3 +397,26 @@ class _Builder(Gatherer):
 
     def _place(self, name: str) -> str:
         return f"{self.nodes[name].kind}.{name}"
+
+
+def _mode(name: str, table: schema.ModeTable) -> Mode:
+    return Mode(
+        id=name,
+        title=table.title or name,
+        current=table.current,
+        keeps=tuple(dict.fromkeys(table.keeps)),
+        wake_up=table.wake_up,
+        wakes_on=table.wakes_on,
+        retains=table.retains or "",
+        see=table.see,
+    )
+
+
+def _pins(table: schema.PinsTable | None) -> Pins:
+    """The limits of the pins; of an amount the typical figure is the limit."""
+    if table is None:
+        return Pins()
+    each, strong, total = (
+        None if amount is None else amount.typical for amount in (table.each, table.strong, table.total)
+    )
+    return Pins(each, strong, total, table.see)

@@ -256,6 +256,30 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True)
+class Mode:
+    """A low-power mode: its supply current (A), what runs on in it, its wake-up (s) and the clock it wakes on."""
+
+    id: str
+    title: str
+    current: Amount | None = None
+    keeps: tuple[str, ...] = ()
+    wake_up: Fraction | None = None
+    wakes_on: str | None = None
+    retains: str = ""
+    see: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pins:
+    """What the pins may give at most (A): each, a strong one, all together; None where the sheet states none."""
+
+    each: Fraction | None = None
+    strong: Fraction | None = None
+    total: Fraction | None = None
+    see: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
     """A whole part sheet, read and found right. `order` has all node ids, none before its feeders."""
 
@@ -279,6 +303,8 @@ class Part:
     """Every setting by its key (`core_source`, `main.feedback`) with its value after reset, in the sheet's order."""
     written: Mapping[str, Any]
     """The sheet as it was written."""
+    modes: Mapping[str, Mode] = field(default_factory=dict)
+    pins: Pins = field(default_factory=Pins)
 
     def step(self, step: str) -> Step:
         """The core-voltage step of that id."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Any
 
 from wheelwork.part.nodes import Part, Value
 from wheelwork.plan.links import Link
+from wheelwork.plan.phases import Battery, Phase
 from wheelwork.quantities.spans import Span
 
 PLAN_FORMAT = "wheelwork-plan/1"
@@ -38,8 +38,8 @@ class Plan:
     """The settings chosen for one board with one part.
 
     `settings` holds what was chosen, by key (`core_source`, `main.feedback`, `fast_rc`); a key left out has its reset
-    value (`value`). `wait_states` None follows the flash table. `supply` is in volts, `temperature` in °C. `kept` is the
-    revision of the shelf that the plan was opened as, `skerry-3/7`.
+    value (`value`). `wait_states` None follows the flash table. `supply` is in volts, `temperature` in °C. `kept` is
+    the revision of the shelf that the plan was opened as, `skerry-3/7`.
     """
 
     name: str = ""
@@ -59,8 +59,8 @@ class Plan:
     settings: Mapping[str, Value] = field(default_factory=dict)
     targets: tuple[Target, ...] = ()
     links: tuple[Link, ...] = ()
-    phases: tuple[Mapping[str, Any], ...] = ()
-    battery: Mapping[str, Any] = field(default_factory=dict)
+    phases: tuple[Phase, ...] = ()
+    battery: Battery | None = None
 
     def with_settings(self, changes: Mapping[str, Value]) -> Plan:
         """The plan with some settings changed."""

@@ -17,6 +17,7 @@ from wheelwork.part.nodes import FACTORS, Divider, Load, Node, Oscillator, Part,
 from wheelwork.part.reading import path_of
 from wheelwork.part.text import find_excess, read_toml
 from wheelwork.plan.links import hold_links
+from wheelwork.plan.phases import hold_battery, hold_phases
 from wheelwork.plan.plan import Fitted, Plan
 from wheelwork.plan.schema import PlanTable
 from wheelwork.plan.targets import hold_targets
@@ -86,8 +87,8 @@ class _Reader(Gatherer):
             settings=self._settings(),
             targets=hold_targets(self, table.target, self.part, "target"),
             links=hold_links(self, table.link, self.part),
-            phases=tuple(table.phase),
-            battery=table.battery,
+            phases=hold_phases(self, table.phase, self.part),
+            battery=hold_battery(self, table.battery),
         )
 
     def _step(self, name: str | None) -> str:

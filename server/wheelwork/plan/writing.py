@@ -35,8 +35,8 @@ def write_plan(plan: Plan, part: Part) -> dict[str, Any]:
         "set": write_settings(plan.settings, part),
         "target": [write_target(target) for target in plan.targets],
         "link": [write_link(link) for link in plan.links],
-        "phase": [dict(phase) for phase in plan.phases],
-        "battery": dict(plan.battery),
+        "phase": [dict(phase.raw) for phase in plan.phases],
+        "battery": {} if plan.battery is None else dict(plan.battery.raw),
     }
     return {key: value for key, value in written.items() if value not in (None, "", [], {})}
 

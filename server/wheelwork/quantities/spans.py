@@ -106,7 +106,7 @@ def read_temperatures(text: object) -> Span:
     >>> read_temperatures("−20 to 50 °C") == Span(Fraction(-20), Fraction(50))
     True
     """
-    return _span_or_one(text, TEMPERATURES)
+    return read_span(text, TEMPERATURES)
 
 
 TEMPERATURES = Unit(
@@ -119,7 +119,8 @@ TEMPERATURES = Unit(
 )
 
 
-def _span_or_one(text: object, kind: Unit) -> Span:
+def read_span(text: object, kind: Unit) -> Span:
+    """A quantity, or both ends of a span of it: `225 mAh`, `13 Ah .. 17 Ah`. Raises Unreadable."""
     plain = as_text(text, kind)
     if _BETWEEN.search(plain):
         return _read_ends(plain, kind)
