@@ -146,8 +146,8 @@ def test_a_large_shelf_is_copied_bit_by_bit(store: Store, tmp_path: Path) -> Non
     store.prepare()
     tracemalloc.start()
     bring_in(store, map(plan, range(1500)))
-    with (tmp_path / "copy.gz").open("wb") as file, copied_out(store) as (counts, items):
-        write_copy(items, counts, HEAD, file)
+    with (tmp_path / "copy.gz").open("wb") as written, copied_out(store) as (counts, items):
+        write_copy(items, counts, HEAD, written)
     with (tmp_path / "copy.gz").open("rb") as file:
         assert sum(1 for _ in read_copy(file, HEAD)) == 1500
     most = tracemalloc.get_traced_memory()[1]

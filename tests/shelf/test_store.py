@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from sqlalchemy import func, insert, select
 
-from wheelwork.shelf.migrating import HEAD, version_of
-from wheelwork.shelf.store import Store
+from wheelwork.settings import Settings
+from wheelwork.shelf.library import make_library
+from wheelwork.shelf.migrating import HEAD, LOCK_FILE, version_of
+from wheelwork.shelf.plans import Plans
+from wheelwork.shelf.store import ShelfFault, Store, open_store
 from wheelwork.shelf.tables import SHEETS
 
 
@@ -45,3 +50,14 @@ def test_what_ends_in_a_fault_has_changed_nothing(store: Store) -> None:
     with pytest.raises(Torn):
         write_half()
     assert count(store) == 0
+
+
+def test_a_folder_whose_lock_cannot_be_had_is_told_and_files_are_read_all_the_same(tmp_path: Path) -> None:
+    (tmp_path / LOCK_FILE).mkdir()
+    store = open_store(tmp_path)
+    with pytest.raises(ShelfFault, match="cannot be written to: Is a directory"):
+        store.ask()
+    library = make_library(Settings())
+    library.kept = Plans(store)
+    assert library.sheet("turnstone-58") is not None
+    assert "turnstone-58" in library.sheets()

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import fcntl
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import IO
 
 from sqlalchemy import Connection, Engine, inspect, text
 
@@ -70,10 +71,22 @@ def _upgrade(connection: Connection) -> None:
 
 @contextmanager
 def _locked(folder: Path | None) -> Iterator[None]:
-    """Alone among the processes that share a data folder."""
+    """Alone among the processes that share a data folder. Raises ShelfFault where its lock cannot be had."""
     if folder is None:
         yield
         return
-    with (folder / LOCK_FILE).open("a") as file:
+    with _lock_in(folder) as file:
         fcntl.flock(file, fcntl.LOCK_EX)
         yield
+
+
+def _lock_in(folder: Path) -> IO[str]:
+    """The file that is locked; one that is there can be locked too where nothing can be written."""
+    path = folder / LOCK_FILE
+    try:
+        return path.open("a")
+    except OSError as fault:
+        with suppress(OSError):
+            return path.open()
+        what = f"its data folder {quote(str(folder))} cannot be written to: {fault.strerror}"
+        raise ShelfFault(Problem("shelf", what, "let the server write there; what lies in files is read")) from fault
