@@ -164,12 +164,13 @@ def _body_problem(error: dict[str, object]) -> Problem:
     match error["type"]:
         case "json_invalid":
             return NO_JSON
+        case "missing" if where.startswith("query."):
+            return Problem(where.removeprefix("query."), "is missing", f"write it in the address: ?{path[-1]}=…")
         case "missing":
             return Problem(where, "is missing", f"the body has {where}, such as " + '{"plan": {…}}')
         case "extra_forbidden":
-            return Problem(
-                where, f"{quote(path[-1] if path else '')} is no key here", "the keys here are plan and part"
-            )
+            what = f"{quote(path[-1] if path else '')} is no key here"
+            return Problem(where, what, "leave it out; /api/docs lists the keys of each body")
         case "dict_type" | "model_attributes_type":
             written = quote(json.dumps(error.get("input"), default=str)[:1000])
             return Problem(where, f"{written} is no table", 'write a table, such as {"plan": {…}}')

@@ -86,6 +86,17 @@ def test_a_body_without_one_sheet_is_told_what_to_send(lab: TestClient, body: di
     assert all(problem["allowed"] for problem in answer.json()["problems"])
 
 
+def test_what_is_missing_in_an_address_or_is_no_key_is_told(lab: TestClient) -> None:
+    lab.post("/api/parts", json={"sheet": SMALL})
+    missing = lab.get("/api/parts/small/difference?to=1")
+    assert (missing.status_code, missing.json()["problems"]) == (
+        422,
+        [{"where": "from", "what": "is missing", "allowed": "write it in the address: ?from=…"}],
+    )
+    unknown = lab.post("/api/parts", json={"sheet": SMALL, "shet": 1})
+    assert (unknown.status_code, unknown.json()["problems"][0]["what"]) == (422, "'shet' is no key here")
+
+
 @pytest.mark.parametrize("id", ["../small", "a b", ".x", "x" * 81])
 def test_an_id_that_is_none_is_told(lab: TestClient, id: str) -> None:
     answer = lab.post("/api/parts", json={"sheet": SMALL, "id": id})
