@@ -7,7 +7,7 @@ STOREYS: tuple[tuple[str, ...], ...] = (
     ("quantities",),
     ("formulas", "charts"),
     ("links",),
-    ("part",),
+    ("part", "estimates"),
     ("plan",),
     ("clocks",),
     ("power",),

@@ -47,7 +47,7 @@ class Unit:
 
 
 def _powers(base: str, prefixes: str, spellings: tuple[str, ...] = ()) -> dict[str, Fraction]:
-    sizes = {"G": 9, "M": 6, "k": 3, "-": 0, "m": -3, "µ": -6, "n": -9, "p": -12}
+    sizes = {"G": 9, "M": 6, "k": 3, "-": 0, "m": -3, "µ": -6, "n": -9, "p": -12, "f": -15}
     units: dict[str, Fraction] = {}
     for prefix in prefixes:
         size = Fraction(10) ** sizes[prefix]
@@ -84,7 +84,16 @@ CHARGE = Unit(
     Fraction(0),
 )
 RESISTANCE = Unit("resistance", _powers("Ω", "Mk-m", ("ohm", "\u2126")), "10 kΩ", ("Ω", "kΩ", "MΩ"), Fraction(0))
-CAPACITANCE = Unit("capacitance", _powers("F", "-mµnp"), "8 pF", ("F", "mF", "µF", "nF", "pF"), Fraction(0))
+CAPACITANCE = Unit("capacitance", _powers("F", "-mµnpf"), "8 pF", ("F", "mF", "µF", "nF", "pF", "fF"), Fraction(0))
+INDUCTANCE = Unit("inductance", _powers("H", "k-mµn"), "8.4 mH", ("kH", "H", "mH", "µH"), Fraction(0))
+POWER = Unit("power", _powers("W", "-mµn"), "100 µW", ("W", "mW", "µW", "nW"), Fraction(0))
+TRANSCONDUCTANCE = Unit(
+    "transconductance",
+    {**_powers("A/V", "-mµn"), **_powers("S", "-mµn")},
+    "17 mA/V",
+    ("A/V", "mA/V", "µA/V", "nA/V"),
+    Fraction(0),
+)
 RATE = Unit("rate", {**_powers("Bd", "GMk-"), **_powers("bit/s", "GMk-")}, "9600 Bd", ("Bd",), Fraction(0))
 TEMPERATURE = Unit(
     "temperature",
@@ -94,6 +103,14 @@ TEMPERATURE = Unit(
     Fraction("-273.15"),
     Fraction(1000),
 )
+WARMING = Unit("difference of temperature", {"K": Fraction(1)}, "5 K", ("K",), Fraction(0), Fraction(1000))
+CURVATURE = Unit(
+    "parabolic coefficient",
+    {f"ppm/{kelvin}": Fraction(1, 10**6) for kelvin in ("K²", "K^2", "°C²", "°C^2", "degC^2")},
+    "-0.035 ppm/K²",
+    ("ppm/K²",),
+)
+PULLING = Unit("pulling", {"ppm/pF": Fraction(10**6)}, "-11 ppm/pF", ("ppm/pF",))
 SHARE = Unit(
     "share", {"%": Fraction(1, 100), "ppm": Fraction(1, 10**6), "ppb": Fraction(1, 10**9)}, "0.25 %", ("%", "ppm")
 )
