@@ -26,6 +26,11 @@ from wheelwork.watch.log import log_settings
 APP = "wheelwork.app:make_app"
 LOG = logging.getLogger("wheelwork.serve")
 SECONDS_TO_STOP = 10
+SECONDS_IDLE = 75
+"""So long a connection is kept without a request: longer than proxies do (nginx: 60 s), so that it is theirs to close.
+
+Else a request can be on its way while the server hangs up, and no proxy may send one that changes something again.
+"""
 CAUTION = (
     "CAUTION: whoever reaches %s can keep, retire and put in part sheets. Set "
     f"{variable('passphrase')}, or {variable('user_header')} and {variable('trusted_proxies')}, or listen on 127.0.0.1."
@@ -44,6 +49,19 @@ class PromptConfig(uvicorn.Config):
         bound = super().bind_socket()
         bound.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         return bound
+
+
+class Processes(Multiprocess):
+    """Several processes on one socket, which takes nothing more once they are told to end.
+
+    Held open until the last has ended, it would let connections wait that nobody answers any more.
+    """
+
+    def terminate_all(self) -> None:
+        """Tell all to end."""
+        for bound in self.sockets:
+            bound.close()
+        super().terminate_all()
 
 
 def add_to(commands: Any) -> None:
@@ -80,6 +98,7 @@ def serve(settings: Settings, asks: bool) -> None:
         log_config=log_settings(settings),
         access_log=False,  # each request has a line of our own
         proxy_headers=False,  # whom to believe is a setting of ours
+        timeout_keep_alive=SECONDS_IDLE,
         timeout_graceful_shutdown=SECONDS_TO_STOP,
     )
     if not asks and not settings.user_header and reached_from_outside(settings.host):
@@ -92,7 +111,7 @@ def serve(settings: Settings, asks: bool) -> None:
                 for variable_name, name in ((FOLDER, "searches"), (FIGURES, "figures")):
                     Path(folder, name).mkdir()
                     os.environ[variable_name] = str(Path(folder, name))  # its processes tell each other there
-                Multiprocess(config, [config.bind_socket()]).run()
+                Processes(config, [config.bind_socket()]).run()
 
 
 def reached_from_outside(host: str) -> bool:

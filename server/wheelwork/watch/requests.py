@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import re
 import secrets
+from asyncio import CancelledError
 from collections.abc import Callable
 from time import perf_counter
 
@@ -60,6 +61,10 @@ class RequestLine:
         self.figures.running.inc()
         try:
             await self.app(scope, receive, send_with_id)
+        except CancelledError as cut:  # it did not end in the time that a stopping server gives
+            LOG.warning("cut off by the server's end", extra={"fields": _fields(scope, status or 500, began)})
+            setattr(cut, TOLD, True)
+            raise
         except Exception as fault:
             begun = status != 0
             if not begun:
