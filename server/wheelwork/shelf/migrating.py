@@ -18,6 +18,7 @@ from wheelwork.shelf.store import ShelfFault
 
 HEAD = "0001"
 """The step that this version's tables stand at; a test holds it to the newest one in the folder."""
+STEPS = Path(__file__).parent / "migrations"
 LOCK_FILE = "shelf.lock"
 LOCK_KEY = 5_721_108
 """What processes on one PostgreSQL lock while one of them migrates: any number that nobody else takes."""
@@ -27,17 +28,16 @@ def migrate(engine: Engine, folder: Path | None) -> None:
     """Take every step that is missing. Raises ShelfFault for a store of a newer version."""
     with _locked(folder), engine.connect() as connection:
         if connection.dialect.name == "sqlite":
-            connection.exec_driver_sql("PRAGMA journal_mode=WAL")
-        else:
-            connection.execute(text("SELECT pg_advisory_lock(:key)"), {"key": LOCK_KEY})
-            connection.commit()
+            _upgrade(connection)
+            return
+        connection.execute(text("SELECT pg_advisory_lock(:key)"), {"key": LOCK_KEY})
+        connection.commit()
         try:
             _upgrade(connection)
         finally:
-            if connection.dialect.name != "sqlite":
-                connection.rollback()
-                connection.execute(text("SELECT pg_advisory_unlock(:key)"), {"key": LOCK_KEY})
-                connection.commit()
+            connection.rollback()
+            connection.execute(text("SELECT pg_advisory_unlock(:key)"), {"key": LOCK_KEY})
+            connection.commit()
 
 
 def version_of(connection: Connection) -> str | None:
@@ -49,20 +49,25 @@ def version_of(connection: Connection) -> str | None:
 
 def _upgrade(connection: Connection) -> None:
     present = version_of(connection)
-    if present == HEAD:
-        return
+    connection.rollback()
+    if present != HEAD:
+        _take_steps(connection, present)
+
+
+def _take_steps(connection: Connection, present: str | None) -> None:
+    """All steps in one transaction. Raises ShelfFault where the store stands at none that is known."""
     from alembic import command
     from alembic.config import Config
     from alembic.script import ScriptDirectory
 
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    config.set_main_option("script_location", str(STEPS))
     known = [script.revision for script in ScriptDirectory.from_config(config).walk_revisions()]
     if present is not None and present not in known:
         what = f"the shelf is of version {quote(present)}, newer than this server's {HEAD}; it is left as it is"
         raise ShelfFault(Problem("shelf", what, "run the newer server, or name another shelf"), passing=False)
-    connection.rollback()
     if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA journal_mode=WAL")  # stays with the file
         connection.exec_driver_sql("BEGIN IMMEDIATE")
     config.attributes["connection"] = connection
     command.upgrade(config, "head")

@@ -13,18 +13,18 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Lock
-from typing import Any, Literal
+from typing import Literal
 
-from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy import Connection, Engine, create_engine, text
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from wheelwork.access.leave import need_leave
 from wheelwork.findings import Problem, quote
 from wheelwork.settings import Settings
+from wheelwork.shelf.file import FULL, SECONDS_FOR_A_LOCK, SILENT, FileConnection, file_problem, open_file
 
 FILE = "shelf.db"
-SECONDS_FOR_A_LOCK = 20
 MOST_CONNECTIONS = 10
 
 
@@ -80,7 +80,7 @@ class Store:
             if not self._prepared:
                 from wheelwork.shelf.migrating import migrate
 
-                with _told(self.url):
+                with self._told():
                     if self.folder is not None:
                         _make_folder(self.folder)
                     migrate(self.engine, self.folder)
@@ -90,7 +90,7 @@ class Store:
     def reading(self) -> Iterator[Connection]:
         """A connection that only reads. Raises ShelfFault."""
         self.prepare()
-        with _told(self.url), self.engine.connect() as connection:
+        with self._told(), self.engine.connect() as connection:
             yield connection
 
     @contextmanager
@@ -98,8 +98,9 @@ class Store:
         """A transaction that is on disk once this is left, or has changed nothing. Raises ShelfFault, NoLeave."""
         need_leave()
         self.prepare()
-        with _told(self.url), self.engine.connect() as connection:
+        with self._told(), self.engine.connect() as connection:
             if self.embedded:
+                _need_writable(connection)
                 connection.exec_driver_sql("BEGIN IMMEDIATE")
             yield connection
             connection.commit()
@@ -124,6 +125,20 @@ class Store:
         """Let all connections go."""
         if self._engine is not None:
             self._engine.dispose()
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Faults of the store as ShelfFault with a sentence."""
+        try:
+            yield
+        except (DBAPIError, sqlite3.Error) as fault:
+            said = fault.orig if isinstance(fault, DBAPIError) else fault
+            problem = (
+                _database_problem(said) if self.folder is None or said is None else file_problem(said, self.folder)
+            )
+            raise ShelfFault(problem) from fault
+        except SQLAlchemyError as fault:
+            raise ShelfFault(SILENT) from fault
 
 
 def open_store(data: Path, database: str = "") -> Store:
@@ -153,15 +168,15 @@ def _make_engine(url: str) -> Engine:
             connect_args={"connect_timeout": 5},
         )
     # A file is opened anew for each question (0.1 ms): a folder that became read-only or full is noticed, and let go.
-    engine = create_engine(url, poolclass=NullPool, connect_args={"timeout": SECONDS_FOR_A_LOCK})
+    path = Path(url.removeprefix("sqlite:///"))
+    return create_engine(url, poolclass=NullPool, creator=lambda: open_file(path))
 
-    @event.listens_for(engine, "connect")
-    def _on_connect(connection: sqlite3.Connection, record: Any) -> None:
-        connection.isolation_level = None  # we begin transactions ourselves
-        connection.execute("PRAGMA foreign_keys=ON")
-        connection.execute("PRAGMA synchronous=FULL")
 
-    return engine
+def _need_writable(connection: Connection) -> None:
+    """Raises sqlite3.Error where the file can only be read as it lies."""
+    opened = connection.connection.dbapi_connection
+    if isinstance(opened, FileConnection) and opened.unwritable is not None:
+        raise opened.unwritable
 
 
 def _make_folder(folder: Path) -> None:
@@ -172,34 +187,12 @@ def _make_folder(folder: Path) -> None:
         raise ShelfFault(Problem("shelf", what, "name another in WHEELWORK_DATA"), passing=False) from fault
 
 
-@contextmanager
-def _told(url: str) -> Iterator[None]:
-    """Faults of the store as ShelfFault with a sentence."""
-    try:
-        yield
-    except DBAPIError as fault:
-        raise ShelfFault(_problem(str(fault.orig), url)) from fault
-    except SQLAlchemyError as fault:
-        raise ShelfFault(Problem("shelf", "the shelf does not answer", "try again in a moment")) from fault
-
-
-SENTENCES = (
-    ("full", "the disk of the shelf is full", "make room on it, then keep again; nothing was kept, reading goes on"),
-    ("readonly", "the shelf's file can only be read", "let the server write to its data folder; reading goes on"),
-    ("read-only", "the shelf's file can only be read", "let the server write to its data folder; reading goes on"),
-    ("unable to open", "the shelf's file cannot be opened", "let the server read and write its data folder"),
-    ("locked", "the shelf is busy", "try again in a moment"),
-    ("malformed", "the shelf's file is damaged", "put back a copy of it (wheelwork shelf import)"),
-    ("not a database", "the shelf's file is no shelf", "put back a copy of it (wheelwork shelf import)"),
-)
-
-
-def _problem(said: str, url: str) -> Problem:
-    """What a database said, in a sentence."""
-    lower = said.lower()
-    for word, what, allowed in SENTENCES:
-        if word in lower:
-            return Problem("shelf", what, allowed)
-    if not url.startswith("sqlite"):
-        return Problem("shelf", "the shelf's database does not answer", "try again once it is back")
-    return Problem("shelf", "the shelf does not answer", "try again in a moment")
+def _database_problem(fault: BaseException | None) -> Problem:
+    """What PostgreSQL said, in a sentence, by its code (PostgreSQL 15, appendix A)."""
+    code = getattr(fault, "sqlstate", None)
+    if code == "53100":  # disk_full
+        return FULL
+    if code == "25006":  # read_only_sql_transaction
+        allowed = "name the one that is written to in WHEELWORK_DATABASE; reading goes on"
+        return Problem("shelf", "the shelf's database can only be read", allowed)
+    return Problem("shelf", "the shelf's database does not answer", "try again once it is back")
