@@ -5,6 +5,7 @@ What a search does here is its plan's name (`slow_worker`), so that it takes as 
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -173,6 +174,15 @@ def test_a_search_that_is_lost_says_why_and_the_next_is_answered(searches: Searc
     lost = ended(searches, searches.start(question(does), 0.5))
     assert (lost.state, lost.answer, lost.why) == ("failed", None, why)
     assert ended(searches, searches.start(question("answer"), LONG)).state == "done"
+
+
+def test_a_fault_in_a_worker_is_one_line_of_the_log(
+    searches: Searches, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("WHEELWORK_LOG_FORMAT", "json")
+    ended(searches, searches.start(question("fail"), LONG))
+    (line,) = capfd.readouterr().err.splitlines()
+    assert "ArithmeticError: on purpose" in json.loads(line)["fault"]
 
 
 def test_a_worker_killed_from_outside_is_replaced(searches: Searches) -> None:

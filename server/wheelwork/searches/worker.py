@@ -7,11 +7,11 @@ line ends it, in the middle of a search too.
 
 from __future__ import annotations
 
+import logging
 import os
 import resource
 import socket
 import sys
-import traceback
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -22,9 +22,12 @@ from typing import Any
 from wheelwork.find.answering import FullAnswer, answer_fully
 from wheelwork.find.question import Progress, Question, StillTime, Tell
 from wheelwork.searches.line import Done, Failed, Line, Message, Ready, Stop, Task
+from wheelwork.settings import read_settings
+from wheelwork.watch.log import configure
 
 Answering = Callable[[Question, StillTime, Tell, str | None], FullAnswer]
 
+LOG = logging.getLogger("wheelwork.searches.worker")
 NICER = 5
 MOST_MEMORY = 2 * 1024**3
 LARGE = 400 * 1024
@@ -35,6 +38,7 @@ SECONDS_BETWEEN_WORDS = 0.2
 
 def main(answer: Answering = answer_fully) -> None:
     """Answer what comes on the line whose file descriptor the command names."""
+    configure(read_settings())
     os.nice(NICER)
     resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, resource.RLIM_INFINITY))
     work_on(Line(_connection(int(sys.argv[1]))), answer)
@@ -64,7 +68,7 @@ def _answer(task: Task, line: Line, answer: Answering) -> Message:
     except MemoryError:
         return Failed(f"it needed more than {MOST_MEMORY // 1024**3} GB of memory")
     except Exception:
-        traceback.print_exc()
+        LOG.exception("a search ended by a fault")
         return Failed("it came to an end that it should not have; the server's log says where")
     return Done(found, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > LARGE)
 
