@@ -59,6 +59,8 @@ def main(health: str) -> None:
     server = subprocess.Popen(["wheelwork", "serve"])
     try:
         wait_for(server)
+        status, told = ask("/readyz")
+        assert status == 200, f"/readyz answered {status}: {told.decode()}"
         status, page = ask("/")
         assert status == 200, f"/ answered {status}"
         assert b"<title>" in page, "/ is no page"

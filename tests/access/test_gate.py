@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
-from wheelwork.access.gate import COOKIE
+from wheelwork.access.addresses import Asker
+from wheelwork.access.gate import COOKIE, make_access
 from wheelwork.app import make_app
 from wheelwork.settings import Settings, read_networks
 
@@ -109,6 +113,18 @@ class TestPassphrase:
         assert answer.status_code == 429
         assert 1 <= int(answer.headers["Retry-After"]) <= 60
         assert keep(asks(client=("192.0.2.10", 1)), **BEARER).status_code == 201
+
+    def test_many_guesses_at_once_are_counted_like_any_others(self) -> None:
+        access = make_access(Settings(passphrase=WORDS))
+        asker = Asker(ip_address("192.0.2.9"), False, "", "")
+
+        def guess(number: int) -> int:
+            refusal = asyncio.run(access.try_passphrase(f"guess {number}", asker))
+            assert refusal is not None
+            return refusal[1]
+
+        with ThreadPoolExecutor(12) as pool:
+            assert sorted(pool.map(guess, range(12))) == [401] * 5 + [429] * 7
 
     def test_who_guesses_behind_a_proxy_does_not_shut_out_the_others(self, asks: Make) -> None:
         client = asks(client=PROXY, passphrase=WORDS, trusted_proxies=read_networks("10.1.0.5"))

@@ -22,6 +22,15 @@ def test_the_right_one_is_right(passphrase: Passphrase, given: str) -> None:
     assert passphrase.is_right(given)
 
 
+def test_one_that_was_right_is_known_and_no_other(passphrase: Passphrase) -> None:
+    fresh = Passphrase(WORDS)
+    assert not fresh.is_known(WORDS)
+    assert not fresh.is_right("eight quiet cogs")
+    assert not fresh.is_known("eight quiet cogs")
+    assert fresh.is_right(WORDS)
+    assert [fresh.is_known(given) for given in (WORDS, "", "eight quiet cogs")] == [True, False, False]
+
+
 @pytest.mark.parametrize("given", ["", "seven quiet cog", WORDS.upper(), WORDS + "\x00", "x" * 100_000, "\ud800"])
 def test_every_other_is_wrong(passphrase: Passphrase, given: str) -> None:
     assert passphrase.is_right(WORDS)

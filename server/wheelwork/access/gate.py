@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from threading import Lock
 from time import time
 
 from fastapi.concurrency import run_in_threadpool
@@ -49,6 +50,7 @@ class Access:
     passphrase: Passphrase | None = None
     rate: Rate = field(default_factory=lambda: Rate(0))
     wrong: WrongOnes = field(default_factory=WrongOnes)
+    _one_at_a_time: Lock = field(default_factory=Lock)
 
     @property
     def open(self) -> bool:
@@ -72,14 +74,25 @@ class Access:
 
     async def try_passphrase(self, given: str, asker: Asker) -> tuple[Problem, int, Mapping[str, str]] | None:
         """None where it is right; else the problem with its status and headers. Wrong ones are counted."""
+        return self._too_many(asker.key) or await run_in_threadpool(self._try, given, asker.key)
+
+    def _try(self, given: str, key: str) -> tuple[Problem, int, Mapping[str, str]] | None:
+        """One after the other, so that many sent at once are counted like any others."""
         assert self.passphrase is not None
-        if (seconds := self.wrong.wait(asker.key)) > 0:
-            return _wait("passphrase", "too many wrong ones came from this address", seconds)
-        if await run_in_threadpool(self.passphrase.is_right, given):
-            self.wrong.forget(asker.key)
+        if self.passphrase.is_known(given):
             return None
-        self.wrong.add(asker.key)
+        with self._one_at_a_time:
+            if (refusal := self._too_many(key)) is not None:
+                return refusal
+            if self.passphrase.is_right(given):
+                self.wrong.forget(key)
+                return None
+            self.wrong.add(key)
         return WRONG, 401, CHALLENGE
+
+    def _too_many(self, key: str) -> tuple[Problem, int, Mapping[str, str]] | None:
+        seconds = self.wrong.wait(key)
+        return _wait("passphrase", "too many wrong ones came from this address", seconds) if seconds else None
 
 
 def make_access(settings: Settings) -> Access:

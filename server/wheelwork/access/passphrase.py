@@ -14,7 +14,6 @@ import secrets
 import unicodedata
 from base64 import urlsafe_b64encode
 from hashlib import sha256
-from threading import Lock
 
 from argon2.low_level import Type, hash_secret_raw
 
@@ -27,27 +26,24 @@ _PASS = re.compile(r"([0-9]{1,12})\.([A-Za-z0-9_-]{43})")
 
 
 class Passphrase:
-    """A passphrase that is asked for. Hashing takes about 0.1 s and 64 MiB, so one is hashed at a time."""
+    """A passphrase that is asked for. Hashing takes about 0.1 s and 64 MiB: let one be hashed at a time."""
 
     def __init__(self, text: str) -> None:
         self._hash = _stretched(text)
         self._key = hmac.digest(self._hash, b"pass", sha256)
         self._salt_here = secrets.token_bytes(32)
-        self._right: bytes | None = None
-        self._lock = Lock()
+        self._right = secrets.token_bytes(32)
+
+    def is_known(self, given: str) -> bool:
+        """Whether this was right before; told without hashing, so that a script need not wait each time."""
+        return hmac.compare_digest(self._mark(given), self._right)
 
     def is_right(self, given: str) -> bool:
-        """Whether this is the passphrase. One that was right once is known again without hashing."""
-        mark = hmac.digest(self._salt_here, _plain(given), sha256)
-        if self._right is not None and hmac.compare_digest(mark, self._right):
-            return True
-        if len(given) > LONGEST_PASSPHRASE:
+        """Whether this is the passphrase."""
+        if len(given) > LONGEST_PASSPHRASE or not hmac.compare_digest(_stretched(given), self._hash):
             return False
-        with self._lock:
-            right = hmac.compare_digest(_stretched(given), self._hash)
-        if right:
-            self._right = mark
-        return right
+        self._right = self._mark(given)
+        return True
 
     def make_pass(self, now: float) -> str:
         """A pass that is good for 30 days from now (seconds since 1970)."""
@@ -60,6 +56,9 @@ class Passphrase:
         if not found or not hmac.compare_digest(found[2], self._signed(int(found[1]))):
             return None
         return int(found[1]) if int(found[1]) > now else None
+
+    def _mark(self, given: str) -> bytes:
+        return hmac.digest(self._salt_here, _plain(given), sha256)
 
     def _signed(self, ends: int) -> str:
         return urlsafe_b64encode(hmac.digest(self._key, str(ends).encode(), sha256)).rstrip(b"=").decode()
