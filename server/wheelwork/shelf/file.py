@@ -54,12 +54,11 @@ class FileConnection(sqlite3.Connection):
 def open_file(path: Path) -> FileConnection:
     """A connection that begins no transaction by itself. Raises sqlite3.Error."""
     try:
-        connection = _opened(path)
+        connection = _opened_as_it_lies(path, _read_only()) if _is_read_only(path) else _opened(path)
     except sqlite3.Error as fault:
         if code_of(fault) not in IN_THE_WAY or not _lies_whole(path):
             raise
-        connection = _opened(f"{path.absolute().as_uri()}?mode=ro&immutable=1")
-        connection.unwritable = fault
+        connection = _opened_as_it_lies(path, fault)
     connection.execute("PRAGMA foreign_keys=ON")
     connection.execute("PRAGMA synchronous=FULL")
     return connection
@@ -98,6 +97,23 @@ def _opened(place: Path | str) -> FileConnection:
     return connection
 
 
+def _opened_as_it_lies(path: Path, why: sqlite3.Error) -> FileConnection:
+    connection = _opened(f"{path.absolute().as_uri()}?mode=ro&immutable=1")
+    connection.unwritable = why
+    return connection
+
+
+def _is_read_only(path: Path) -> bool:
+    """Whether the file cannot be written; asked first, for SQLite would leave a log beside it that cannot be either."""
+    return path.exists() and not _is_writable(path) and _lies_whole(path)
+
+
+def _read_only() -> sqlite3.Error:
+    fault = sqlite3.OperationalError("attempt to write a readonly database")
+    fault.sqlite_errorcode = sqlite3.SQLITE_READONLY
+    return fault
+
+
 def _lies_whole(path: Path) -> bool:
     """Whether all that was kept is in the file, and nothing in a log beside it."""
     log = path.with_name(f"{path.name}-wal")
@@ -114,5 +130,5 @@ def _is_full(folder: Path) -> bool:
         return False
 
 
-def _is_writable(folder: Path) -> bool:
-    return os.access(folder, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
+def _is_writable(path: Path) -> bool:
+    return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
