@@ -25,6 +25,7 @@ CHAPTERS = [
     "Oscillators",
     "Clocks",
     "Core voltage and flash",
+    "Charge",
     "Measuring on the board",
     "Cautions",
 ]

@@ -143,7 +143,7 @@ def build_page(judgement: Judgement, permalink: str, sheets: Mapping[str, str], 
     drawers = _drawers(judgement, outline, asked)
     mends = _mends_at_rows(said)
     names = {field.name: asked.faults.mark(field) for field in _names(plan)}
-    facts = tuple(asked.faults.mark(fact) for fact in _facts(judgement, sheets))
+    facts = tuple(asked.faults.mark(fact) for fact in board_facts(judgement, sheets))
     groups = draw_rows(judgement, outline, places, axis, asked.faults, mends, drawers)
     return PlanPage(
         plan=plan,
@@ -204,7 +204,8 @@ def _names(plan: Plan) -> tuple[Field, ...]:
     return tuple(Field(name, "text", label, values[name]) for name, label in NAMES.items())
 
 
-def _facts(judgement: Judgement, sheets: Mapping[str, str]) -> tuple[Field, ...]:
+def board_facts(judgement: Judgement, sheets: Mapping[str, str]) -> tuple[Field, ...]:
+    """The fields under Part and board."""
     part, plan = judgement.part, judgement.plan
     supply = "" if plan.supply is None else write_quantity(plan.supply, VOLTAGE)
     temperature = "" if plan.temperature is None else write_temperatures(plan.temperature)
