@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -12,6 +13,7 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from tests.demo import PLANS, load_demo
+from wheelwork.handover.forms import Wish, forms
 from wheelwork.handover.markdown import write_markdown
 from wheelwork.handover.report import Bullets, Chapter, Facts, Report, Table, write_report
 from wheelwork.judge import judge
@@ -141,3 +143,10 @@ def test_a_title_marks_nothing_up(title: str) -> None:
         for end in ("open", "close")
     } | {"inline"}
     assert sum(token.type == "td_open" for token in tokens) == 2
+
+
+def test_a_plan_from_the_shelf_says_which_revision_it_was_opened_as() -> None:
+    part, plan = load_demo(NAMES[0])
+    judgement = judge(part, replace(plan, kept="skerry-3/7"))
+    assert "skerry-3, revision 7 of the shelf" in write_markdown(write_report(judgement)).replace("\\", "")
+    assert "Kept as skerry-3, revision 7." in forms()["c"].write(judgement, Wish())

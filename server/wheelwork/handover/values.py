@@ -47,6 +47,7 @@ def take_values(judgement: Judgement) -> HandedOver:
         f"{sheet}{figures}.",
         f"Board {', '.join(filter(None, board))}." if any(board) else "",
         f"{plan.owner}." if plan.owner else "",
+        f"Kept as {plan.kept.replace('/', ', revision ')}." if plan.kept else "",
     ]
     return HandedOver(
         title=plan.name or f"Plan on {part.name}",

@@ -36,6 +36,8 @@ def _stop(stops: int) -> str:
 def _facts(judgement: Judgement) -> Iterator[tuple[str, str]]:
     part, plan = judgement.part, judgement.plan
     yield "Plan", plan.name or "without a name"
+    if plan.kept:
+        yield "Opened as", f"{plan.kept.replace('/', ', revision ')} of the shelf"
     if plan.owner:
         yield "Owner", plan.owner
     if plan.board_name or plan.board_revision:
