@@ -56,13 +56,13 @@ class Ask:
                 return self._hold(read_quantity(raw, self.unit), raw)
         value = _read_plain(raw, self.example)
         if self.form == "whole" and value.denominator != 1:
-            raise Unreadable(f"{quote(raw)} is no whole number", f"{self.range()} is allowed")
+            raise Unreadable(f"{quote(raw)} is no whole number", f"write one from {self.range()}")
         return self._hold(value, raw)
 
     def _hold(self, value: Fraction, raw: object) -> Fraction:
         """The value itself where it is in the range."""
         if (self.least is not None and value < self.least) or (self.most is not None and value > self.most):
-            raise Unreadable(f"{quote(raw)} is outside what is asked for", f"{self.range()} is allowed")
+            raise Unreadable(f"{quote(raw)} is outside what is asked for", f"write one from {self.range()}")
         return value
 
     def range(self) -> str:

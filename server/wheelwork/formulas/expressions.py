@@ -1,7 +1,7 @@
 """Formulas in letters, `g_crit = 4 × ESR × (2 × π × f)^2 × (C_0 + C_L)^2`: reckoned, laid out as MathML, and in a line.
 
-What is shown is what is reckoned. The result is exact while the formula has only `+ − × /`, whole powers and `abs`;
-`π`, `sqrt` and `ln` make it a float. Formulas are our own text; letters and values go into MathML escaped.
+What is shown is what is reckoned. The result is exact while the formula has only `+ − × /` and whole powers; `π`,
+`sqrt` and `ln` make it a float. Formulas are our own text; letters and values go into MathML escaped.
 
 >>> reckon("C_L = C_1 × C_2 / (C_1 + C_2) + C_s", {"C_1": Fraction(18), "C_2": Fraction(18), "C_s": Fraction(5)})
 Fraction(14, 1)
@@ -18,9 +18,9 @@ from functools import lru_cache
 from html import escape
 
 Number = Fraction | float
-_TOKEN = re.compile(r"\s*(\d+(?:\.\d+)?|[A-Za-zτπ]+(?:_[A-Za-z0-9]+)?|[-+−×/^()])")
+_TOKEN = re.compile(r"\s*(\d+(?:\.\d+)?|[A-Za-zτπΔ]+(?:_[A-Za-z0-9]+)?|[-+−×/^()])")
 _SIGNS = (("+", "−"), ("×", "/"))
-_CALLS: Mapping[str, Callable[[Number], Number]] = {"sqrt": math.sqrt, "ln": math.log, "abs": abs}
+_CALLS: Mapping[str, Callable[[Number], float]] = {"sqrt": math.sqrt, "ln": math.log}
 
 
 class NoFormula(ValueError):
@@ -45,7 +45,7 @@ class _Pair:
 
 @dataclass(frozen=True, slots=True)
 class _Call:
-    """`sqrt`, `ln` or `abs` of something."""
+    """`sqrt` or `ln` of something."""
 
     name: str
     inner: _Node
@@ -159,8 +159,7 @@ def _reckon(node: _Node, values: Mapping[str, Number]) -> Number:
                 raise NoFormula(f"{text!r} has no value")
             return values[text]
         case _Call():
-            inner = _reckon(node.inner, values)
-            return _CALLS[node.name](inner)
+            return _CALLS[node.name](_reckon(node.inner, values))
     left, right = _reckon(node.left, values), _reckon(node.right, values)
     match node.sign:
         case "+":
@@ -185,9 +184,7 @@ def _lay_out(node: _Node, written: Mapping[str, str] | None) -> str:
             return _leaf(text, written)
         case _Call(name, inner):
             laid = _lay_out(inner, written)
-            if name == "sqrt":
-                return f"<msqrt>{laid}</msqrt>"
-            return f"<mrow><mo>|</mo>{laid}<mo>|</mo></mrow>" if name == "abs" else f"<mi>ln</mi>{_bracket(laid)}"
+            return f"<msqrt>{laid}</msqrt>" if name == "sqrt" else f"<mi>ln</mi>{_bracket(laid)}"
     left, right = _lay_out(node.left, written), _lay_out(node.right, written)
     if node.sign == "/":
         return f"<mfrac><mrow>{left}</mrow><mrow>{right}</mrow></mfrac>"
