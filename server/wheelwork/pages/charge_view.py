@@ -17,6 +17,7 @@ from wheelwork.judge.charge_words import (
     say_span,
 )
 from wheelwork.pages.charge_form import BATTERY_KEYS, write_draws
+from wheelwork.pages.charge_points import PointsView, view_points
 from wheelwork.pages.controls import Field, Option
 from wheelwork.pages.plan_view import SumView, board_facts, view_sum
 from wheelwork.part.nodes import Part
@@ -88,6 +89,7 @@ class ChargePage:
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     sum: SumView
+    points: PointsView
     estimates: str
     said: str
     focus: str
@@ -130,6 +132,7 @@ def build_charge(judgement: Judgement, permalink: str, wanted: Wanted = NOTHING)
         findings=charge.findings,
         cautions=tuple(_cautions(plan, charge)),
         sum=view_sum(judgement, permalink),
+        points=view_points(charge, permalink),
         estimates="/estimates?" + urlencode({"plan": permalink}),
         said=wanted.said,
         focus=wanted.focus,

@@ -14,11 +14,13 @@ from starlette.responses import HTMLResponse
 from wheelwork.charts.axis import Axis
 from wheelwork.charts.lanes import ROOM_TICKS, rule_ticks
 from wheelwork.folders import find_folder
+from wheelwork.judge.charge_words import say_coulombs
 from wheelwork.judge.link_words import say_mixed, say_part, say_time
 from wheelwork.pages.links_rows import SettingsView
 from wheelwork.pages.names import page_names
 from wheelwork.pages.rows import HeadView, RowView, SettingView
 from wheelwork.pages.standing import Standing
+from wheelwork.pages.words import say_clock
 
 MOST_KEPT = 4000
 
@@ -47,6 +49,8 @@ def environment() -> Environment:
         "say_mixed": say_mixed,
         "say_part": say_part,
         "say_time": say_time,
+        "say_coulombs": say_coulombs,
+        "say_clock": say_clock,
     }
     return made
 
