@@ -218,9 +218,9 @@ def test_values_are_read_together_with_every_problem() -> None:
     with pytest.raises(Refused) as refused:
         read_values(asks, {"load_capacitance": "7", "steps_apart": 9, "board": "2 pF"})
     assert [each.sentence() for each in refused.value.problems] == [
-        "ask.load_capacitance: '7' has no unit; write it as 7 pF",
-        'ask.board_capacitance: is missing; write "2 pF"',
-        "ask.steps_apart: '9' is outside what is asked for; write one from 0 to 6",
-        "ask.board: 'board' is no key here; load_capacitance, board_capacitance, pin_capacitance, "
+        "load_capacitance: '7' has no unit; write it as 7 pF",
+        'board_capacitance: is missing; write "2 pF"',
+        "steps_apart: '9' is outside what is asked for; write one from 0 to 6",
+        "board: 'board' is no key here; load_capacitance, board_capacitance, pin_capacitance, "
         "steps_apart and capacitor_tolerance are",
     ]

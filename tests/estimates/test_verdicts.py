@@ -28,7 +28,7 @@ def test_the_resistance_at_the_load_is_never_corrected_twice() -> None:
     assert motional["critical"].value == at_load["critical"].value
     with pytest.raises(Refused) as refused:
         figures("gain_margin", **GAIN, series_resistance="80 Ω", motional_resistance="30 Ω")
-    assert [each.where for each in refused.value.problems] == ["ask.motional_resistance"]
+    assert [each.where for each in refused.value.problems] == ["motional_resistance"]
 
 
 @pytest.mark.parametrize(
@@ -66,7 +66,7 @@ DRIVE = {"frequency": "16 MHz", "series_resistance": "60 Ω", "shunt_capacitance
 @pytest.mark.parametrize(("limit", "verdict"), [("10 µW", "inside"), ("9 µW", "over")])
 def test_a_drive_level_is_judged_on_the_crystals_limit(limit: str, verdict: str) -> None:
     """XTAL-DRIVE-1 has 9.17 µW."""
-    assert estimate(calculators()["drive_level"], {**DRIVE, "voltage": "1 V", "limit": limit}).verdict == verdict
+    assert estimate(calculators()["drive_level"], {**DRIVE, "voltage": "1 V", "drive_limit": limit}).verdict == verdict
 
 
 def test_a_measured_current_counts_in_place_of_the_voltage() -> None:
@@ -91,7 +91,7 @@ def test_a_parallel_resonance_lies_above_the_series_one() -> None:
     with pytest.raises(Refused) as refused:
         figures("resonance", series_resonance="8 MHz", parallel_resonance="8 MHz", motional_capacitance="10 fF")
     assert refused.value.problems[0].sentence() == (
-        "ask.parallel_resonance: '8 MHz' is not above the series resonance; write one above 8 MHz"
+        "parallel_resonance: '8 MHz' is not above the series resonance; write one above 8 MHz"
     )
 
 

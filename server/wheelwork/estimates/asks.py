@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Container, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, Literal
 
@@ -13,6 +13,8 @@ from wheelwork.quantities.numbers import read_number, write_exact
 from wheelwork.quantities.spans import Span, read_temperatures, read_tolerance, write_tolerance
 from wheelwork.quantities.units import SHARE, Unit, read_quantity, write_quantity
 
+WHOLE = "keys"
+"""The place of a fault that stands at no key."""
 Form = Literal["quantity", "number", "whole", "tolerance", "temperatures", "word"]
 
 
@@ -79,6 +81,8 @@ class Ask:
             return write_tolerance(value)
         if self.form == "tolerance":
             return write_quantity(value, SHARE)
+        if value == 0 and self.unit is not None:
+            return f"0 {self.unit.example.split()[-1]}"
         return write_exact(value) if self.unit is None else write_quantity(value, self.unit)
 
 
@@ -128,19 +132,31 @@ class Values:
         return str(self._values[key])
 
 
-def read_values(asks: tuple[Ask, ...], raw: object, where: str = "ask") -> Values:
-    """The values of a calculator. Raises Refused with every problem and its place."""
-    fields = Fields(raw, where)
+def read_values(
+    asks: tuple[Ask, ...], raw: object, check: Callable[[Container[str]], Problem | None] = lambda keys: None
+) -> Values:
+    """The values of a calculator. Raises Refused with every problem, its key as the place.
+
+    `check` says what is wrong with the keys that are given, as a whole.
+    """
+    fields = Fields(raw, WHOLE)
     values: dict[str, Any] = {}
     for ask in asks:
         if ask.needed:
             values[ask.key] = fields.need(ask.key, ask.read, f'"{ask.example}"')
         else:
             values[ask.key] = fields.take(ask.key, ask.read, ask.read(ask.default) if ask.default else None)
-    fields.finish()
+    together = check(fields.raw)
+    fields.problems += [] if together is None else [together]
+    try:
+        fields.finish()
+    except Refused as refused:
+        raise Refused(
+            [replace(each, where=each.where.removeprefix(f"{WHOLE}.")) for each in refused.problems]
+        ) from None
     return Values(values)
 
 
-def refuse_together(where: str, what: str, allowed: str) -> Refused:
-    """What is wrong where values that can each be taken do not go together."""
-    return Refused([Problem(where, what, allowed)])
+def refuse_together(key: str, what: str, allowed: str) -> Refused:
+    """What is wrong at a key where values that can each be taken do not go together."""
+    return Refused([Problem(key, what, allowed)])

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import ClassVar, Literal
 
 from wheelwork.estimates.asks import Ask, Values
+from wheelwork.findings import Problem
 from wheelwork.formulas.expressions import Number, lay_out, reckon, write
 from wheelwork.quantities.numbers import MINUS, NO_BREAK_SPACE, write_exact, write_figures
 from wheelwork.quantities.spans import Span
-from wheelwork.quantities.units import SHARE, Unit, say_quantity
+from wheelwork.quantities.units import CURVATURE, PULLING, SHARE, Unit, say_quantity
 
-Verdict = Literal["inside", "tight", "over", "under", "unsuitable"]
+Verdict = Literal["inside", "over", "under", "unsuitable"]
 FIGURES = 4
 
 
@@ -100,6 +101,10 @@ class Calculator(ABC):
     def reckon(self, given: Values) -> Outcome:
         """The answer to values that were read. Raises links.fields.Refused where they do not go together."""
 
+    def check(self, keys: Container[str]) -> Problem | None:
+        """What is wrong with the keys that are given, where some stand in place of others."""
+        return None
+
     def named_letters(self) -> dict[str, str]:
         """Every letter of the formulas with what it stands for."""
         asked = {ask.letter: ask.title for ask in self.asks if ask.letter}
@@ -148,6 +153,21 @@ def say(value: Number, unit: Unit | None) -> str:
     exact = value if isinstance(value, Fraction) else Fraction(value)
     if unit is None:
         return write_figures(exact, FIGURES) if abs(exact) < 10**7 else write_exact(exact)
-    if unit is SHARE and exact == 0:
-        return f"0{NO_BREAK_SPACE}ppm"
+    if exact == 0:
+        return f"0{NO_BREAK_SPACE}{'ppm' if unit is SHARE else unit.example.split()[-1]}"
     return say_quantity(exact, unit, FIGURES).replace("-", MINUS)
+
+
+_OF_SHARES = {SHARE.name: "1", CURVATURE.name: "1/K²", PULLING.name: "1/F"}
+
+
+def base_unit(unit: Unit | None) -> str:
+    """The unit in which a figure's value stands; `1` where it is a number or a share.
+
+    >>> from wheelwork.quantities.units import CAPACITANCE
+    >>> base_unit(CAPACITANCE), base_unit(SHARE), base_unit(PULLING)
+    ('F', '1', '1/F')
+    """
+    if unit is None:
+        return "1"
+    return _OF_SHARES.get(unit.name) or next(name for name in unit.written if unit.units[name] == 1)

@@ -23,6 +23,6 @@ def calculators() -> Mapping[str, Calculator]:
     return found
 
 
-def estimate(calculator: Calculator, raw: object, where: str = "ask") -> Outcome:
-    """A calculator's answer to raw values. Raises links.fields.Refused with every problem and its place."""
-    return calculator.reckon(read_values(calculator.asks, raw, where))
+def estimate(calculator: Calculator, raw: object) -> Outcome:
+    """A calculator's answer to raw values. Raises links.fields.Refused with every problem, its key as the place."""
+    return calculator.reckon(read_values(calculator.asks, raw, calculator.check))

@@ -17,13 +17,15 @@ Worked value: 16 MHz, 60 Ω, 3 pF, 8 pF and 1.0 V peak to peak: 9.17 µW.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from fractions import Fraction
 from typing import ClassVar
 
-from wheelwork.estimates.asks import Ask, Values, refuse_together
+from wheelwork.estimates.asks import Ask, Values
 from wheelwork.estimates.calculator import Calculator, Figure, Outcome, Working, say
 from wheelwork.estimates.cautions import ESTIMATE, SHEET
 from wheelwork.estimates.crystal_asks import FREQUENCY_OF, LOAD, SERIES, SHUNT
+from wheelwork.findings import Problem
 from wheelwork.quantities.units import CURRENT, POWER, VOLTAGE
 
 ROOT_MEAN_SQUARE = "V = V_pp / (2 × sqrt(2))"
@@ -52,17 +54,20 @@ class DriveLevel(Calculator):
             Fraction(1, 1000), Fraction(100), example="1.0 V", about="peak to peak, measured with a fine probe"),
         Ask("current", "Current through it", "quantity", "I", CURRENT,
             Fraction(1, 10**9), Fraction(1), example="390 µA", about="root mean square; in place of the voltage"),
-        Ask("limit", "Limit of the crystal", "quantity", "P_max", POWER,
+        Ask("drive_limit", "Limit of the crystal", "quantity", "P_max", POWER,
             Fraction(1, 10**9), Fraction(1), example="100 µW",
             about="from its sheet; usual are 0.5 to 1 µW for forks, 100 to 200 µW for MHz"),
     )  # fmt: skip
 
+    def check(self, keys: Container[str]) -> Problem | None:
+        """Voltage or current, and only one of them."""
+        if ("voltage" in keys) != ("current" in keys):
+            return None
+        what = "it stands beside current" if "voltage" in keys else "is missing"
+        return Problem("voltage", what, "give one of voltage and current")
+
     def reckon(self, given: Values) -> Outcome:
         """Drive level and current, and a verdict where the crystal's limit is given."""
-        if given.has("voltage") == given.has("current"):
-            both = given.has("voltage")
-            what = "it stands beside current" if both else "is missing"
-            raise refuse_together("ask.voltage", what, "give one of voltage and current")
         work = Working()
         work.take(self.asks, given)
         if given.has("voltage"):
@@ -71,7 +76,7 @@ class DriveLevel(Calculator):
         drive = work.reckon(DRIVE, POWER)
         current = Figure("current", "Current, root mean square", work.values["I"], CURRENT, letter="I")
         figures = (Figure("drive", "Drive level", drive, POWER, letter="P"), current)
-        limit, steps = given.maybe("limit"), tuple(work.steps)
+        limit, steps = given.maybe("drive_limit"), tuple(work.steps)
         said = f"The crystal is driven with some {say(drive, POWER)}"
         if limit is None:
             return Outcome(f"{said}.", figures, steps, notes=("No limit of the crystal is given: not judged.",))

@@ -20,13 +20,15 @@ Worked value: 80 Ω, 16 MHz, 7 pF and 9 pF need 0.828 mA/V; 17 mA/V are 20.5 tim
 
 from __future__ import annotations
 
+from collections.abc import Container
 from fractions import Fraction
 from typing import ClassVar
 
-from wheelwork.estimates.asks import Ask, Values, refuse_together
+from wheelwork.estimates.asks import Ask, Values
 from wheelwork.estimates.calculator import Calculator, Figure, Outcome, Verdict, Working, say
 from wheelwork.estimates.cautions import CORNERS, ESTIMATE, SHEET, TYPICAL
 from wheelwork.estimates.crystal_asks import FREQUENCY_OF, LOAD, SHUNT
+from wheelwork.findings import Problem
 from wheelwork.quantities.units import RESISTANCE, TRANSCONDUCTANCE
 
 AT_LOAD = "ESR = R_m × (1 + C_0 / C_L)^2"
@@ -77,9 +79,19 @@ class GainMargin(Calculator):
             Fraction(1), Fraction(100), default="5", example="5", about="5 to 10 are usual"),
     )  # fmt: skip
 
+    def check(self, keys: Container[str]) -> Problem | None:
+        """One resistance of the crystal, and only one."""
+        at_load, motional = "series_resistance" in keys, "motional_resistance" in keys
+        if at_load and motional:
+            what = "it stands beside series_resistance, which already holds it at the load"
+            return Problem("motional_resistance", what, "give one of the two")
+        if at_load or motional:
+            return None
+        instead = 'write "80 Ω", or motional_resistance where the sheet gives that'
+        return Problem("series_resistance", "is missing", instead)
+
     def reckon(self, given: Values) -> Outcome:
         """Critical transconductance, the margin, and a verdict on whatever the part's sheet states."""
-        self._refuse_twice(given)
         work = Working()
         work.take(self.asks, given)
         if given.has("motional_resistance"):
@@ -103,19 +115,6 @@ class GainMargin(Calculator):
                 name = {"transconductance": "margin"}.get(key, f"room_to_{key}")
                 figures.append(Figure(name, title, margin, letter=formula.partition(" =")[0]))
         return Outcome(_say(judged, critical), tuple(figures), tuple(work.steps), _verdict(judged), _notes(judged))
-
-    def _refuse_twice(self, given: Values) -> None:
-        both = given.has("series_resistance") and given.has("motional_resistance")
-        if both:
-            raise refuse_together(
-                "ask.motional_resistance",
-                "it stands beside series_resistance, which already holds it at the load",
-                "give one of the two",
-            )
-        if not given.has("series_resistance") and not given.has("motional_resistance"):
-            raise refuse_together(
-                "ask.series_resistance", "is missing", 'write "80 Ω", or motional_resistance where the sheet gives that'
-            )
 
 
 Judged = list[tuple[bool, str, Fraction | float, Fraction]]

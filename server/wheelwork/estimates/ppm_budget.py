@@ -20,13 +20,15 @@ ppm.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import ClassVar
 
-from wheelwork.estimates.asks import Ask, Values, refuse_together
+from wheelwork.estimates.asks import Ask, Values
 from wheelwork.estimates.calculator import Calculator, Figure, Outcome, Verdict, Working
 from wheelwork.estimates.cautions import SHEET, TYPICAL
+from wheelwork.findings import Problem
 from wheelwork.formulas.expressions import Number
 from wheelwork.links.time_keeping import seconds_gained
 from wheelwork.quantities.spans import Span, say_tolerance
@@ -98,13 +100,15 @@ class PpmBudget(Calculator):
             example="31 d"),
     )  # fmt: skip
 
+    def check(self, keys: Container[str]) -> Problem | None:
+        """At least one term."""
+        if any(key in keys for key in ("offset", "ageing", *(term.key for term in TERMS))):
+            return None
+        return Problem("initial", "is missing", 'give at least one term of the budget, such as "±10 ppm"')
+
     def reckon(self, given: Values) -> Outcome:
         """Both sums for each side, the clock error they make, the verdict on a limit; the worst case may be taken."""
         terms = [ask for ask in (*TERMS, AGEING) if given.has(ask.key)]
-        if not terms and not given.has("offset"):
-            raise refuse_together(
-                "ask.initial", "is missing", 'give at least one term of the budget, such as "±10 ppm"'
-            )
         work = Working()
         work.take(self.asks, given)
         for ask in terms:

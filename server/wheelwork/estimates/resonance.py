@@ -49,7 +49,7 @@ class Resonance(Calculator):
         series, parallel = given.exact("series_resonance"), given.exact("parallel_resonance")
         if parallel <= series:
             raise refuse_together(
-                "ask.parallel_resonance",
+                "parallel_resonance",
                 f"'{write_quantity(parallel, FREQUENCY)}' is not above the series resonance",
                 f"write one above {write_quantity(series, FREQUENCY)}",
             )

@@ -17,14 +17,16 @@ Worked value: 8.4 mH, 400 Ω against 40 Ω, growth by a million: 0.64 ms.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import replace
 from fractions import Fraction
 from typing import ClassVar
 
-from wheelwork.estimates.asks import Ask, Values, refuse_together
+from wheelwork.estimates.asks import Ask, Values
 from wheelwork.estimates.calculator import Calculator, Figure, Outcome, Working, say
 from wheelwork.estimates.cautions import ESTIMATE, SHEET
 from wheelwork.estimates.crystal_asks import FREQUENCY_OF, MOTIONAL
+from wheelwork.findings import Problem
 from wheelwork.quantities.units import INDUCTANCE, RESISTANCE, TIME
 
 INDUCTANCE_OF = "L_m = 1 / ((2 × π × f)^2 × C_m)"
@@ -57,15 +59,18 @@ class StartUp(Calculator):
             Fraction(10), Fraction(10**12), default="1000000", example="1000000", about="100 000 to 1 000 000"),
     )  # fmt: skip
 
+    def check(self, keys: Container[str]) -> Problem | None:
+        """The inductance, or what it follows from."""
+        if "motional_inductance" in keys or ("frequency" in keys and "motional_capacitance" in keys):
+            return None
+        instead = 'write "8.4 mH", or frequency and motional_capacitance'
+        return Problem("motional_inductance", "is missing", instead)
+
     def reckon(self, given: Values) -> Outcome:
         """The time, its constant and the inductance; `under` where nothing starts."""
         work = Working()
         work.take(self.asks, given)
         if not given.has("motional_inductance"):
-            if not (given.has("frequency") and given.has("motional_capacitance")):
-                raise refuse_together(
-                    "ask.motional_inductance", "is missing", 'write "8.4 mH", or frequency and motional_capacitance'
-                )
             work.reckon(INDUCTANCE_OF, INDUCTANCE)
         inductance = Figure("inductance", "Motional inductance", work.values["L_m"], INDUCTANCE, letter="L_m")
         negative, lost = given.exact("negative_resistance"), given.exact("motional_resistance")

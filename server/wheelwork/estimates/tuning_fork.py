@@ -101,7 +101,7 @@ class TuningFork(Calculator):
         top, apart = given.exact("turnover"), given.exact("turnover_spread")
         if coefficient + off > 0:
             raise refuse_together(
-                "ask.coefficient_spread",
+                "coefficient_spread",
                 f"with {write_quantity(off, CURVATURE)} the coefficient could be above zero",
                 f"at most {write_quantity(-coefficient, CURVATURE)} is allowed beside it",
             )
