@@ -21,7 +21,7 @@ from wheelwork.plan.writing import write_plan
 from wheelwork.quantities.numbers import group
 from wheelwork.quantities.units import TIME, VOLTAGE, say_frequency, say_quantity
 
-SECONDS = 0.4
+SECONDS = 0.8
 MOST_KEPT = 100
 USUAL_WORK = Fraction(1_000_000)
 """The core clocks that are compared where no phase names work."""
@@ -54,9 +54,11 @@ def view_points(charge: Charge, permalink: str) -> PointsView:
     points = _POINTS.find(key)
     if points is None:
         ends = monotonic() + SECONDS
-        points = find_operating_points(judgement.part, judgement.plan, work, lambda: monotonic() < ends)
-        if points.proven:
-            _POINTS.keep(key, points)
+        try:
+            points = find_operating_points(judgement.part, judgement.plan, work, lambda: monotonic() < ends)
+        except Undecided:
+            points = OperatingPoints(work, (), None, None, False, ())
+        _POINTS.keep(key, points)
     return _view(charge, points, phase)
 
 
