@@ -5,10 +5,10 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 
-from tests.bench import judging, linking, searching, serving
+from tests.bench import judging, linking, searching, serving, shelving
 from tests.bench.measure import machine
 
-ROOMS = {"judging": judging, "linking": linking, "searching": searching, "serving": serving}
+ROOMS = {"judging": judging, "linking": linking, "searching": searching, "serving": serving, "shelving": shelving}
 
 
 def main(asked: list[str]) -> None:

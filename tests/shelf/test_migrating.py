@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import shutil
 from pathlib import Path
 
@@ -11,10 +12,13 @@ from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
+from fastapi.testclient import TestClient
 from sqlalchemy import inspect, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from tests.shelf.keepers import STANDING, kept_numbers, raw_plan
+from wheelwork.app import make_app
+from wheelwork.settings import Settings
 from wheelwork.shelf import migrating
 from wheelwork.shelf.migrating import HEAD, STEPS, version_of
 from wheelwork.shelf.plans import Plans
@@ -103,6 +107,43 @@ def test_a_store_of_an_older_version_is_migrated_with_all_it_holds(
     with store.reading() as connection:
         assert version_of(connection) == "later"
     store.close()
+
+
+def test_what_was_kept_by_the_first_version_is_read_listed_and_revised(
+    store: Store, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A plan kept before revisions had their way down beside them: its row in the list is judged with its sheet."""
+    steps = shutil.copytree(STEPS, tmp_path / "steps", ignore=shutil.ignore_patterns("000[2-9]*", "__pycache__"))
+    monkeypatch.setattr(migrating, "STEPS", steps)
+    monkeypatch.setattr(migrating, "HEAD", "0001")
+    with store.writing() as connection:
+        assert version_of(connection) == "0001"
+        common = "1.5e9, 'bench', true, 9, 9"
+        connection.execute(
+            text(
+                "INSERT INTO plan (id, latest, name, search, part, part_name, kept_at, kept_by, legal, inside, windows)"
+                f" VALUES ('old', 1, 'Old', 'old', 'turnstone-58', 'Turnstone', {common})"
+            )
+        )
+        connection.execute(
+            text(
+                "INSERT INTO plan_revision (plan_id, number, text, part, sheet_hash, kept_at, kept_by, legal, inside,"
+                f" windows) VALUES ('old', 1, :plan, 'turnstone-58', '', {common})"
+            ),
+            {"plan": json.dumps({"name": "Old", "part": "turnstone-58", "in_use": ["processor"]})},
+        )
+    store.close()
+    monkeypatch.undo()
+    later = TestClient(make_app(Settings(data=store.folder or tmp_path, database="" if store.embedded else store.url)))
+    assert later.get("/api/plans/old").json()["plan"]["name"] == "Old"
+    for path in ("/shelf", "/shelf/old"):
+        page = later.get(path).text
+        assert page.count('class="way-down"') == 1
+        assert "Way down to a core clock of" in page
+    body = {"plan": {"name": "New", "part": "turnstone-58", "in_use": ["processor"]}}
+    assert later.put("/api/plans/old", json=body, headers={"If-Match": '"1"'}).status_code == 200
+    assert [each.way is None for each in Plans(later.app.state.store).revisions("old")] == [False, True]  # type: ignore[attr-defined]
+    later.app.state.store.close()  # type: ignore[attr-defined]
 
 
 def test_a_step_that_fails_half_way_leaves_the_store_as_it_was(

@@ -15,7 +15,6 @@ from wheelwork.judge import Judgement, judge
 from wheelwork.pages.keeping import address_of, say_day
 from wheelwork.pages.kept import Kept
 from wheelwork.pages.kept_words import tell_differing
-from wheelwork.pages.little_way import stops_towards
 from wheelwork.pages.opened import Opened, open_raw
 from wheelwork.pages.words import say_clock
 from wheelwork.part.outline import outline_of
@@ -23,6 +22,7 @@ from wheelwork.plan.difference import difference
 from wheelwork.quantities.units import CURRENT, say_quantity
 from wheelwork.shelf.library import Library
 from wheelwork.shelf.plans import Entry, Plans, Revision
+from wheelwork.shelf.ways import KeptWay, way_of
 
 PER_PAGE = 50
 MOST_KEPT = 400
@@ -143,14 +143,14 @@ def build_history(library: Library, plans: Plans, id: str, beside: Sequence[str]
 
 def _row(library: Library, entry: Entry, revision: Revision | None, axis: Axis, beside: Sequence[str]) -> Row:
     value = f"{entry.id}/{entry.revision}"
-    judgement = None if revision is None else _judged(library, revision)
-    glyph, words = _standing(entry.legal, entry.inside, entry.windows, judgement)
+    way = None if revision is None else _way(library, revision)
+    glyph, words = _standing(entry.legal, entry.inside, entry.windows, way)
     return Row(
         value=value,
         name=entry.name or "A plan without a name",
         part=entry.part_name,
-        way=None if judgement is None else draw_way(axis, stops_towards(judgement, _shown(judgement))),
-        spoken="" if judgement is None else _speak(judgement),
+        way=None if way is None else draw_way(axis, way.stops),
+        spoken="" if way is None else _speak(way),
         revision=entry.revision,
         kept=f"{say_day(entry.kept_at)}, {entry.kept_by}",
         glyph=glyph,
@@ -163,14 +163,14 @@ def _row(library: Library, entry: Entry, revision: Revision | None, axis: Axis, 
 
 def _revision_row(library: Library, each: Revision, axis: Axis, beside: Sequence[str], drawn: bool) -> Row:
     value = f"{each.id}/{each.revision}"
-    judgement = _judged(library, each) if drawn else None
-    glyph, words = _standing(each.legal, each.inside, each.windows, judgement)
+    way = _way(library, each) if drawn else None
+    glyph, words = _standing(each.legal, each.inside, each.windows, way)
     return Row(
         value=value,
         name=str(each.raw.get("name", "")) or "A plan without a name",
         part=each.part,
-        way=None if judgement is None else draw_way(axis, stops_towards(judgement, _shown(judgement))),
-        spoken="" if judgement is None else _speak(judgement),
+        way=None if way is None else draw_way(axis, way.stops),
+        spoken="" if way is None else _speak(way),
         revision=each.revision,
         kept=f"{say_day(each.kept_at)}, {each.kept_by}",
         glyph=glyph,
@@ -181,36 +181,38 @@ def _revision_row(library: Library, each: Revision, axis: Axis, beside: Sequence
     )
 
 
-def _standing(legal: bool, inside: int, windows: int, judgement: Judgement | None) -> tuple[str, str]:
+def _standing(legal: bool, inside: int, windows: int, way: KeptWay | None) -> tuple[str, str]:
     """How a plan stood when it was kept."""
     words = f"{inside} of {windows} inside"
     if not legal:
         return "over", words
-    tight = judgement is not None and any(judged.verdict == "tight" for judged in judgement.windows)
-    return "tight-upper" if tight else "inside", words
+    return "tight-upper" if way is not None and way.tight else "inside", words
 
 
-_JUDGED: Kept[Judgement] = Kept(MOST_KEPT)
+_WAYS: Kept[KeptWay] = Kept(MOST_KEPT)
 
 
-def _judged(library: Library, revision: Revision) -> Judgement | None:
-    """A revision judged with the sheet that is here; None where it cannot be opened any more."""
+def _way(library: Library, revision: Revision) -> KeptWay | None:
+    """The way down as it was kept; of a revision that came without, judged with the sheet that is here.
+
+    None where there is none and the plan cannot be opened any more.
+    """
+    if revision.way is not None:
+        return revision.way
     opened = open_raw(library, dict(revision.raw))
     if opened.part is None or opened.plan is None:
         return None
     key = (outline_of(opened.part), revision.id, revision.revision)
-    known = _JUDGED.find(key)
-    return known if known is not None else _JUDGED.keep(key, judge(opened.part, opened.plan))
-
-
-def _shown(judgement: Judgement) -> list[str]:
-    """The clocks to which the little way leads: the core's, then the loads'."""
-    return [judgement.part.core_clock, *judgement.plan.in_use]
+    known = _WAYS.find(key)
+    if known is None:
+        made = way_of(judge(opened.part, opened.plan))
+        return None if made is None else _WAYS.keep(key, made)
+    return known
 
 
 def _axis(library: Library, revisions: Sequence[Revision]) -> Axis:
-    judged = (each for each in (_judged(library, revision) for revision in revisions) if each is not None)
-    frequencies = [stop.frequency for each in judged for stop in stops_towards(each, _shown(each))]
+    ways = (_way(library, revision) for revision in revisions)
+    frequencies = [stop.frequency for way in ways if way is not None for stop in way.stops]
     return axis_over(frequencies or [Fraction(10**6)])
 
 
@@ -219,9 +221,8 @@ def _from_to(axis: Axis) -> str:
     return f"{low} to {high}"
 
 
-def _speak(judgement: Judgement) -> str:
-    core = judgement.clocks[judgement.part.core_clock].nominal
-    return f"Way down to a core clock of {say_clock(core)}"
+def _speak(way: KeptWay) -> str:
+    return f"Way down to a core clock of {say_clock(way.core)}"
 
 
 def _compare(library: Library, plans: Plans, beside: Sequence[str]) -> tuple[Beside | None, Problem | None]:

@@ -15,7 +15,7 @@ from wheelwork.find.saying import say_count
 from wheelwork.find.scores import settings_that_matter, value_of
 from wheelwork.findings import lower_first
 from wheelwork.judge.judgement import Judgement, reckon
-from wheelwork.pages.little_way import names_above, stops_towards
+from wheelwork.judge.little_way import names_above, stops_towards
 from wheelwork.pages.targets_words import name_pll
 from wheelwork.pages.words import say_clock
 from wheelwork.part.nodes import Divider, Pll, Selector

@@ -21,6 +21,7 @@ from wheelwork.shelf.revisions import NOBODY, Ledger, fit, id_from
 from wheelwork.shelf.revisions import NotKept as NotKept
 from wheelwork.shelf.store import KeptMeanwhile, Store
 from wheelwork.shelf.tables import LONGEST_NAME, PLAN_REVISIONS, PLANS
+from wheelwork.shelf.ways import KeptWay, read_way, way_of, write_way
 
 LEDGER = Ledger("plan", PLANS, PLAN_REVISIONS, PLAN_REVISIONS.c.plan_id)
 ROWS_AT_ONCE = 200
@@ -40,6 +41,7 @@ class Standing:
     legal: bool
     inside: int
     windows: int
+    way: KeptWay | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +76,8 @@ class Revision:
     legal: bool
     inside: int
     windows: int
+    way: KeptWay | None = None
+    """None for one that was kept by a version that wrote none."""
 
 
 class Overtaken(KeptMeanwhile):
@@ -101,6 +105,7 @@ def standing_of(judgement: Judgement, sheet_revision: int | None = None) -> Stan
         legal=judgement.legal,
         inside=judgement.inside,
         windows=len(judgement.windows),
+        way=way_of(judgement),
     )
 
 
@@ -219,6 +224,7 @@ def _revision_values(raw: Mapping[str, Any], made: Revision, standing: Standing)
         "text": json.dumps(raw, ensure_ascii=True, separators=(",", ":")),
         "sheet_revision": standing.sheet_revision,
         "sheet_hash": standing.sheet_hash,
+        "way": None if standing.way is None else write_way(standing.way),
         **_common_values(made, standing),
     }
 
@@ -249,6 +255,7 @@ def _revision(
         legal=standing.legal,
         inside=standing.inside,
         windows=standing.windows,
+        way=standing.way,
     )
 
 
@@ -258,6 +265,7 @@ def _opened(row: Row[Any]) -> Revision:
         id=values["plan_id"],
         revision=values["number"],
         raw=json.loads(values["text"]),
+        way=read_way(values["way"]),
         **{key: values[key] for key in ("kept_at", "kept_by", "part", "sheet_revision", "sheet_hash")},
         **{key: values[key] for key in ("legal", "inside", "windows")},
     )

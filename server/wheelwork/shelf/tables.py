@@ -45,6 +45,7 @@ PLAN_REVISIONS = Table(
     Column("legal", Boolean, nullable=False),
     Column("inside", Integer, nullable=False),
     Column("windows", Integer, nullable=False),
+    Column("way", Text),
 )
 
 SHEETS = Table(
