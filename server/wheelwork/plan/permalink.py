@@ -43,8 +43,15 @@ _LINK_WORDS = (
     '"name":"Calendar","load":"calendar","family":"rtc","rate":"1 Hz"},"frame":"8N1","allowance":"±2 %"},'
     '"name":"Console","load":"serial_port","family":"uart","rate":"115200 Bd","chosen":{"oversampling":16,"divisor":"'
 ).encode()
-_DICTIONARIES = (_LINK_WORDS + _WORDS, _WORDS)
-"""What is written with, and what was written with before links had words of their own; a text names which it needs."""
+_CHARGE_WORDS = (
+    '"kept":"skerry-3/7","cycles":1000,"mode":"doze"},"plan":{"needs":["calendar"],"pin":"strong"}],'
+    '"capacitor":"2 mF","pulse":"20 ms","capacity":"225 mAh","self_discharge":"2 %","ends_at":"2.2 V",'
+    '"resistance":"300 mΩ","peak":"30 mA"},"cell":"CR2032","cell":"LR6","series":2,"usable":"85 %",'
+    '"lasts":"40 ms","every":"1 s","draws":[{"of":"radio","current":"29 mA"}]},'
+    '{"name":"Pause","mode":"hold"}],"battery":{"phase":[{"name":"Rest",'
+).encode()
+_DICTIONARIES = (_CHARGE_WORDS + _LINK_WORDS + _WORDS, _LINK_WORDS + _WORDS, _WORDS)
+"""What is written with, and what was before phases, and before links, had words of their own; a text names which."""
 
 
 def write_permalink(written: Mapping[str, Any]) -> str:
