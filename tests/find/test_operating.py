@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from tests.find.brute import Setting, fitting, list_legal
+from tests.find.brute import Name, Setting, fitting, list_legal, name_of
 from tests.find.chance import small_part
 from wheelwork.find.operating import Point, StepCurve, Work, find_operating_points, with_point
 from wheelwork.judge.judgement import reckon
@@ -72,14 +72,14 @@ def of_a_curve(part: Part, plan: Plan, curve: StepCurve, here: list[Setting], wo
     best = min((charge_of(each, work) for each in in_time), default=None)
     if (None if curve.best is None else curve.best.charge) != best:
         yield f"best {curve.best}, {best} is the least"
-    known = {(*sorted(each.settings.items()),) for each in here}
+    known = {each.name for each in here}
     for point in (*curve.points, *(each for each in (curve.top, curve.best) if each is not None)):
         yield from of_a_point(part, plan, point, known)
 
 
-def of_a_point(part: Part, plan: Plan, point: Point, known: set[tuple[object, ...]]) -> Iterator[str]:
+def of_a_point(part: Part, plan: Plan, point: Point, known: set[Name]) -> Iterator[str]:
     judged = reckon(part, with_point(plan, point))
-    if not judged.legal or (*sorted(point.settings.items()),) not in known:
+    if not judged.legal or name_of(point.step, point.settings) not in known:
         yield f"not legal: {point.settings}"
     told = (point.core, point.current, point.wait_states)
     if told != (judged.clocks[part.core_clock].nominal, judged.current.typical, judged.wait_states_needed):

@@ -17,7 +17,7 @@ from wheelwork.part.nodes import FACTORS, Divider, Pll, Scaler, Selector, Value
 
 
 @dataclass(frozen=True, slots=True)
-class _Need:
+class Need:
     """What has to be served below a node: exact selectors, all of them; free ones, each here and nowhere else."""
 
     exact: int
@@ -28,9 +28,9 @@ class _Need:
         return mask & exact == self.exact and not self.free & ~mask
 
 
-def build_best(coverings: Coverings, cover: Cover, end: int) -> dict[str, Value]:
+def build_best(coverings: Coverings, cover: Cover, end: int, builder: Builder | None = None) -> dict[str, Value]:
     """Every setting of the nodes that matter at an end of a cover, each selector served once."""
-    builder = _Builder(coverings.cheapest)
+    builder = Builder(coverings.cheapest) if builder is None else builder
     served = 0
     chosen: list[tuple[str, Offer]] = []
     mask = end
@@ -40,7 +40,7 @@ def build_best(coverings: Coverings, cover: Cover, end: int) -> dict[str, Value]
     frequencies = dict(cover.frequencies)
     for name, offer in reversed(chosen):
         free = offer.mask & ~builder.exact & coverings.problem.must & ~served
-        need = _Need(offer.mask & builder.exact, free)
+        need = Need(offer.mask & builder.exact, free)
         served |= free
         if offer.source is not None and (need.exact or need.free or builder.must_run(name)):
             kind = coverings.problem.kind_of[offer.source]
@@ -53,7 +53,7 @@ def build_best(coverings: Coverings, cover: Cover, end: int) -> dict[str, Value]
     return builder.settings
 
 
-class _Builder:
+class Builder:
     """Gathers settings on the way down."""
 
     def __init__(self, cheapest: Cheapest) -> None:
@@ -66,14 +66,14 @@ class _Builder:
         """Whether a consumer is on even where it serves nothing; a selector is only where it takes this input."""
         return self.problem.needed[name] and not isinstance(self.cheapest.nodes[name], Selector)
 
-    def child(self, name: str, above: str, frequency: Fraction, kind: int, regimes: Regimes, need: _Need) -> None:
+    def child(self, name: str, above: str, frequency: Fraction, kind: int, regimes: Regimes, need: Need) -> None:
         """A consumer that is on, at the frequency that feeds it."""
         node = self.cheapest.nodes[name]
         match node:
             case Selector():
                 self.settings[name] = above
                 bit = self.problem.bits[name]
-                self.node(name, frequency, kind, regimes, _Need(need.exact & ~bit, need.free & ~bit))
+                self.node(name, frequency, kind, regimes, Need(need.exact & ~bit, need.free & ~bit))
             case Divider():
                 ratio, inner = self._ratio(node, frequency, kind, regimes, need)
                 self.settings[name] = ratio
@@ -89,7 +89,7 @@ class _Builder:
                 self.node(name, frequency, kind, regimes, need)
 
     def _ratio(
-        self, node: Divider, frequency: Fraction, kind: int, regimes: Regimes, need: _Need
+        self, node: Divider, frequency: Fraction, kind: int, regimes: Regimes, need: Need
     ) -> tuple[Fraction, Regimes]:
         ways = []
         for inner, ratios in self.problem.split(node, regimes):
@@ -100,34 +100,35 @@ class _Builder:
         _, ratio, inner = min(ways, key=lambda way: way[:2])
         return ratio, inner
 
-    def _point(self, node: Pll, frequency: Fraction, kind: int, need: _Need) -> Point:
+    def _point(self, node: Pll, frequency: Fraction, kind: int, need: Need) -> Point:
         table, points = self.cheapest.pll_points(node, frequency, kind)
         costs = self.tables.at(table, frequency)
         fitting = [(cost, mask) for mask, cost in costs.items() if need.met_by(mask, self.exact)]
         return points[min(fitting)[1]]
 
-    def _cost(self, table: Key, frequency: Fraction, need: _Need) -> Number | None:
+    def _cost(self, table: Key, frequency: Fraction, need: Need) -> Number | None:
         """The least cost at which a table serves what is needed."""
         rows = self.tables.rows[table].items()
         return min((cost_at(lines, frequency) for mask, lines in rows if need.met_by(mask, self.exact)), default=None)
 
-    def node(self, name: str, frequency: Fraction, kind: int, regimes: Regimes, need: _Need) -> None:
+    def node(self, name: str, frequency: Fraction, kind: int, regimes: Regimes, need: Need) -> None:
         """What hangs below a node that is on: a row for each consumer, at the least cost together."""
-        need = _Need(need.exact & ~self.problem.marks.get(name, 0), need.free)
+        need = Need(need.exact & ~self.problem.marks.get(name, 0), need.free)
         consumers = self.problem.consumers[name]
-        rows = [self._rows(each, name, frequency, kind, regimes) for each in consumers]
+        rows = [self.rows(each, name, frequency, kind, regimes) for each in consumers]
         states: dict[tuple[int, int], tuple[Number, tuple[int, ...]]] = {(0, 0): (0, ())}
         for row in rows:
             states = self._joined(states, row, need)
         _, masks = states[need.exact, need.free]
         free = need.free
         for each, mask in zip(consumers, masks, strict=True):
-            mine = _Need(mask & self.exact, mask & free)
+            mine = Need(mask & self.exact, mask & free)
             free &= ~mask
             if mine.exact or mine.free or self.must_run(each):
                 self.child(each, name, frequency, kind, regimes, mine)
 
-    def _rows(self, name: str, above: str, frequency: Fraction, kind: int, regimes: Regimes) -> Mapping[int, Number]:
+    def rows(self, name: str, above: str, frequency: Fraction, kind: int, regimes: Regimes) -> Mapping[int, Number]:
+        """What each set that a consumer can serve costs, at the frequency that feeds it."""
         table = self.cheapest.child_value(name, above, frequency, kind, regimes)
         return self.tables.at(table, frequency)
 
@@ -135,7 +136,7 @@ class _Builder:
         self,
         states: Mapping[tuple[int, int], tuple[Number, tuple[int, ...]]],
         row: Mapping[int, Number],
-        need: _Need,
+        need: Need,
     ) -> dict[tuple[int, int], tuple[Number, tuple[int, ...]]]:
         made: dict[tuple[int, int], tuple[Number, tuple[int, ...]]] = {}
         for (exact, free), (cost, masks) in states.items():

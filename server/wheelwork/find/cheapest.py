@@ -7,7 +7,7 @@ concave); pieces are tried in the order of what they can cost at least, and left
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from math import inf
 
@@ -33,11 +33,18 @@ class Cheapest(Forest[Offers]):
     """Tables of least costs of a problem. With `listing` all selectors are exact, so that settings can be listed."""
 
     def __init__(
-        self, problem: Problem, prices: Prices, still_time: StillTime, listing: bool = False, pointwise: bool = False
+        self,
+        problem: Problem,
+        prices: Prices,
+        still_time: StillTime,
+        listing: bool = False,
+        pointwise: bool = False,
+        exactly: Iterable[str] = (),
     ) -> None:
+        """`exactly` are nodes whose selectors are exact whatever they cost."""
         exact = problem.all_bits
         if not listing:
-            marked = _below_marks(problem)
+            marked = {*_below_marks(problem), *exactly}
             free = (name for name in problem.bits if name not in marked and _is_free(problem, prices, name))
             exact -= sum(problem.bits[name] for name in free)
         self.scale = prices.scale(problem)

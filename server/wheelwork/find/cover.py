@@ -8,7 +8,7 @@ far and of oscillators used. A selector is forgotten after the last item that ca
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import product
 
@@ -100,14 +100,9 @@ class Coverings:
 
     def __iter__(self) -> Iterator[Cover]:
         """The cover at each choice of the oscillators' frequencies; nothing where none can be."""
-        choices = []
-        for source in self._sources():
-            span = self.problem.span(source, self.problem.kind_of[source.id])
-            tried = [(source.id, f) for f in self.problem.frequencies(source) if holds(span, f)]
-            if not tried and self.problem.needed[source.id]:
-                return
-            if tried:
-                choices.append(tried)
+        choices = self._choices()
+        if choices is None:
+            return
         self.first = {name: frequency for (name, frequency), *_ in choices}
         if self._is_hopeless():
             return
@@ -116,6 +111,37 @@ class Coverings:
             cover = self._cover(chosen)
             if cover is not None and cover.ends:
                 yield cover
+
+    def _choices(self) -> list[list[tuple[str, Fraction]]] | None:
+        """The frequencies of each oscillator that can run; None where one that must run has none."""
+        choices = []
+        for source in self._sources():
+            span = self.problem.span(source, self.problem.kind_of[source.id])
+            tried = [(source.id, f) for f in self.problem.frequencies(source) if holds(span, f)]
+            if not tried and self.problem.needed[source.id]:
+                return None
+            if tried:
+                choices.append(tried)
+        return choices
+
+    def without(self, name: str, bits: int, source: str, frequency: Fraction) -> Iterator[Cover]:
+        """Covers of all items but one, open for it and these bits; an oscillator stands at a frequency."""
+        for chosen in product(*(self._choices() or ())):
+            self.tables.tick()
+            items = [item for item in self._items(dict(chosen)) if item.name != name]
+            if (source, frequency) in chosen and all(item.rows for item in items):
+                cover = self._join(chosen, items, bits)
+                if cover is not None:
+                    yield cover
+
+    def closed(self, cover: Cover, item: Item, bits: int) -> Cover | None:
+        """A cover that was open for an item and its bits, with one row of it; None where it is none with that row."""
+        state = {mask: step.cost for mask, step in cover.levels[-1].items()} if cover.levels else {0: 0}
+        due = self.problem.must & self.selectors & bits & ~_bits_of(item)
+        level = self._joined({mask: cost for mask, cost in state.items() if not due & ~mask}, item, 0)
+        costs = {mask: step.cost for mask, step in level.items()}
+        ends = self._ends(costs, dict(cover.frequencies))
+        return Cover(cover.frequencies, (*cover.items, item), (*cover.levels, level), ends) if ends else None
 
     def _is_hopeless(self) -> bool:
         """Whether some selector that must be on cannot be at any frequency: seen before any PLL is asked."""
@@ -130,8 +156,16 @@ class Coverings:
         promising = self._promising_items(dict(frequencies))
         if not promising and any(self.problem.consumers[name] for name, _ in frequencies):
             return None
+        cover = self._join(frequencies, promising, 0)
+        if cover is None:
+            return None
+        state = {mask: step.cost for mask, step in cover.levels[-1].items()} if cover.levels else {0: 0}
+        return replace(cover, ends=self._ends(state, dict(frequencies)))
+
+    def _join(self, frequencies: Frequencies, promising: list[Item], open_: int) -> Cover | None:
+        """Items joined one by one, without ends; `open_` are bits that can still be served afterwards."""
         items = _ordered(self._simplified(promising))
-        later = [0]
+        later = [open_]
         for item in reversed(items):
             later.append(later[-1] | _bits_of(item))
         later.reverse()
@@ -143,7 +177,7 @@ class Coverings:
             level = self._joined(state, item, after)
             levels.append(level)
             state = {mask: step.cost for mask, step in level.items()}
-        return Cover(frequencies, tuple(items), tuple(levels), self._ends(state, dict(frequencies)))
+        return Cover(frequencies, tuple(items), tuple(levels), {})
 
     def _promising_items(self, frequencies: Mapping[str, Fraction]) -> list[Item]:
         """The items at these frequencies, the priced ones first; nothing where they cannot be below the bound."""

@@ -22,7 +22,7 @@ from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.question import StillTime
 from wheelwork.find.scores import settings_that_matter
 from wheelwork.find.seeking import Found, Seeker
-from wheelwork.find.speeds import Speeds
+from wheelwork.find.step_speeds import Speed, StepSpeeds
 from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import Judgement, reckon
 from wheelwork.part.nodes import Part, Step, Value
@@ -174,7 +174,7 @@ def find_operating_points(
     wanted = plan.targets if targets is None else targets
     held = frozenset(plan.held) - {"core_voltage"}
     seeker = Seeker(part, replace(plan, wait_states=None), wanted, held, still_time)
-    curves = tuple(_Curve(Speeds(seeker, step), work).draw() for step in part.steps)
+    curves = tuple(_Curve(StepSpeeds(seeker, step), work).draw() for step in part.steps)
     stated = [curve for curve in curves if curve.step.run_current is not None]
     best = min((each.best for each in stated if each.best is not None), key=lambda point: point.charge, default=None)
     present = _present(part, plan, work)
@@ -207,7 +207,7 @@ def _present(part: Part, plan: Plan, work: Work) -> Point | None:
 class _Curve:
     """Draws the curve of one step."""
 
-    speeds: Speeds
+    speeds: StepSpeeds
     work: Work
     top: Point | None = None
     best: Point | None = None
@@ -217,8 +217,9 @@ class _Curve:
         points: dict[Fraction, Point] = {}
         whole = proven = False
         try:
-            self.top = self._point(self.speeds.highest())
-            self.best = self._point(self.speeds.best(self.work.beside, self.work.slowest))
+            top, best = self.speeds.highest(), self.speeds.best(self.work.beside, self.work.slowest)
+            self.top = None if top is None else self._point(top)
+            self.best = None if best is None else self._point(best)
             points |= {each.core: each for each in (self.top, self.best) if each is not None}
             proven = True
             whole = self._add_points(points)
@@ -235,19 +236,28 @@ class _Curve:
 
     def _add_points(self, points: dict[Fraction, Point]) -> bool:
         """Add the core clocks to show; whether they are all there are."""
-        cores, whole = self.speeds.spread(MOST_POINTS)
-        for core in cores:
-            if core not in points:
-                point = self._point(self.speeds.least_at(core))
-                if point is not None:
-                    points[core] = point
-        return whole
+        cores = self.speeds.all_cores(MOST_POINTS)
+        speeds = self._spread() if cores is None else map(self.speeds.least_at, cores)
+        for speed in speeds:
+            if speed is not None and speed.core not in points:
+                points[speed.core] = self._point(speed)
+        return cores is not None
 
-    def _point(self, found: tuple[Fraction, Fraction, Callable[[], Found]] | None) -> Point | None:
-        if found is None:
-            return None
-        core, current, make = found
-        return Point(self.speeds.step.id, core, current, self.work, make)
+    def _spread(self) -> Iterator[Speed | None]:
+        """One in each of so many bands evenly on a logarithmic axis; the lowest core clock first."""
+        lowest = self.speeds.lowest()
+        if lowest is None or self.top is None:
+            return
+        yield lowest
+        share = (float(self.top.core) / float(lowest.core)) ** (1 / MOST_POINTS)
+        slow = lowest.core
+        for place in range(1, MOST_POINTS + 1):
+            fast = Fraction(float(lowest.core) * share**place)
+            yield self.speeds.in_band(self.work.beside, slow, fast)
+            slow = fast
+
+    def _point(self, speed: Speed) -> Point:
+        return Point(self.speeds.step.id, speed.core, speed.current, self.work, speed.make)
 
 
 def points_of(points: OperatingPoints) -> Iterator[Point]:

@@ -141,9 +141,9 @@ class Seeker:
         given: set[Key] = set()  # regions parted from one that was read meet its settings again
         while heap:
             _, place, number, region = heappop(heap)
-            found, rule = region.head, self._broken(region.head)
+            found, rule = region.head, self.broken(region.head)
             if rule is not None:
-                for part in _parted(region.limits, rule, found):
+                for part in parted(region.limits, rule, found):
                     enter(region.step, part)
                 continue
             if not self.part.rules or is_new(found, given):
@@ -168,14 +168,14 @@ class Seeker:
     def _listed(self, problem: Problem, prices: Prices) -> Iterator[Found]:
         cheapest = Cheapest(problem, prices, self.still_time, True, self.pointwise)
         for cost, settings in Ranking(cheapest, Coverings(cheapest, listing=True)).ways():
-            yield self._judged(cost, problem.step, settings)
+            yield self.judged(cost, problem.step, settings)
 
     def _first(self, limits: Limits) -> Found | None:
         for problem in self.problems(limits):
             coverings = Coverings(Cheapest(problem, NOTHING, self.still_time, pointwise=self.pointwise))
             for cover in coverings:
                 end = next(iter(cover.ends))
-                return self._judged(0, problem.step, build_best(coverings, cover, end))
+                return self.judged(0, problem.step, build_best(coverings, cover, end))
         return None
 
     def _cheapest(self, limits: Limits, prices: PricesAt) -> Found | None:
@@ -195,9 +195,9 @@ class Seeker:
         return None if best is None else best[1]()
 
     def _later(self, cost: Number, step: Step, *whole: object) -> Callable[[], Found]:
-        return lambda: self._judged(cost, step, build_best(*whole))  # type: ignore[arg-type]  # coverings, cover, end
+        return lambda: self.judged(cost, step, build_best(*whole))  # type: ignore[arg-type]  # coverings, cover, end
 
-    def _judged(self, cost: Number, step: Step, settings: dict[str, Value]) -> Found:
+    def judged(self, cost: Number, step: Step, settings: dict[str, Value]) -> Found:
         """A setting with the plan's own reckoning of it. Raises SearchFault where that does not agree."""
         plan = replace(self.plan.with_settings(settings), core_voltage=step.id, wait_states=None)
         judgement = reckon(self.part, plan)
@@ -214,20 +214,21 @@ class Seeker:
             heap.append((first.cost, next(order), limits, first))
         while heap:
             _, _, tried, found = heappop(heap)
-            rule = self._broken(found)
+            rule = self.broken(found)
             if rule is None:
                 return found
-            for part in _parted(tried, rule, found):
+            for part in parted(tried, rule, found):
                 inside = ask(part)
                 if inside is not None:
                     heappush(heap, (inside.cost, next(order), part, inside))
         return None
 
-    def _broken(self, found: Found) -> Rule | None:
+    def broken(self, found: Found) -> Rule | None:
+        """A rule between clocks that a setting breaks; None where it keeps them all."""
         return next((rule for rule in self.part.rules if not rule_holds(rule, found.judgement.clocks)), None)
 
 
-def _parted(limits: Limits, rule: Rule, found: Found) -> Iterator[Limits]:
+def parted(limits: Limits, rule: Rule, found: Found) -> Iterator[Limits]:
     """The settings of some limits in parts that leave out none which keeps the rule, but surely the one found.
 
     Where both clocks run they are parted at a frequency of the one that measures, halfway between where it stands and
