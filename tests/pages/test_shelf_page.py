@@ -135,6 +135,20 @@ def test_two_stand_side_by_side(desk: TestClient) -> None:
     assert "Supply current, estimated" in page
 
 
+def test_an_earlier_revision_is_taken_back_to(desk: TestClient) -> None:
+    first = keep(desk, link("Gauge one"))
+    keep(desk, first, set__slow_bus="4")
+    page = unescape(desk.get("/shelf/gauge-one").text)
+    found = re.search(r'href="(/plan[^"]*)" aria-label="Take back to it: revision 1"', page)
+    assert found is not None
+    opened = desk.get(found[1]).text
+    assert "1 change not kept" in text_of(opened)
+    assert "Keep as revision 3" in opened
+    assert kept(keep(desk, parse_qs(urlsplit(found[1]).query)["plan"][0])) == "gauge-one/3"
+    plans = [desk.get(f"/api/plans/gauge-one/revisions/{number}").json()["plan"] for number in (1, 3)]
+    assert plans[0] == plans[1]
+
+
 def test_a_plan_is_taken_off_the_shelf_and_brought_back(desk: TestClient) -> None:
     keep(desk, link("Gauge one"))
     desk.post("/shelf/gauge-one/retire")

@@ -144,9 +144,10 @@ def keep_plan(library: Library, part: Part, plan: Plan, worker: str, own: bool =
     return plans.revise(reference[0], raw, worker, standing, reference[1])
 
 
-def address_of(raw: Revision) -> str:
-    """The address of the Plan page that opens a kept revision."""
-    return "/plan?" + urlencode({"plan": write_permalink({**raw.raw, "kept": f"{raw.id}/{raw.revision}"})})
+def address_of(kept: Revision, on_top_of: int | None = None) -> str:
+    """The address of the Plan page that opens a kept revision; on top of a later one it is kept as the one after."""
+    revision = kept.revision if on_top_of is None else on_top_of
+    return "/plan?" + urlencode({"plan": write_permalink({**kept.raw, "kept": f"{kept.id}/{revision}"})})
 
 
 def lead_to(address: str, fragment: bool) -> Response:

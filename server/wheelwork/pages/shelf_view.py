@@ -46,6 +46,8 @@ class Row:
     address: str
     history: str
     ticked: bool
+    back: str = ""
+    """The address that opens an earlier revision on top of the latest, to be kept as the next one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +138,10 @@ def build_history(library: Library, plans: Plans, id: str, beside: Sequence[str]
     """The history of a plan. Raises NotKept, ShelfFault."""
     entry, revisions = plans.entry(id), plans.revisions(id)
     axis = _axis(library, revisions[:PER_PAGE])
-    rows = tuple(_revision_row(library, each, axis, beside, place < PER_PAGE) for place, each in enumerate(revisions))
+    latest = revisions[0].revision
+    rows = tuple(
+        _revision_row(library, each, axis, beside, place < PER_PAGE, latest) for place, each in enumerate(revisions)
+    )
     compared, problem = _compare(library, plans, beside)
     return HistoryPage(entry, rows, _from_to(axis), compared, problem)
 
@@ -161,7 +166,7 @@ def _row(library: Library, entry: Entry, revision: Revision | None, axis: Axis, 
     )
 
 
-def _revision_row(library: Library, each: Revision, axis: Axis, beside: Sequence[str], drawn: bool) -> Row:
+def _revision_row(library: Library, each: Revision, axis: Axis, beside: Sequence[str], drawn: bool, latest: int) -> Row:
     value = f"{each.id}/{each.revision}"
     way = _way(library, each) if drawn else None
     glyph, words = _standing(each.legal, each.inside, each.windows, way)
@@ -178,6 +183,7 @@ def _revision_row(library: Library, each: Revision, axis: Axis, beside: Sequence
         address=address_of(each),
         history=f"/shelf/{each.id}",
         ticked=value in beside,
+        back="" if each.revision == latest else address_of(each, latest),
     )
 
 
