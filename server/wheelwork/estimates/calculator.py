@@ -66,6 +66,15 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
+class Onward:
+    """Another calculator that goes on from a result: the keys that it takes over, as they are written, and the act."""
+
+    calculator: str
+    keys: Mapping[str, str]
+    act: str
+
+
+@dataclass(frozen=True, slots=True)
 class Outcome:
     """What a calculator answers. `what` is the result in one sentence; the verdict is None where there is no limit.
 
@@ -79,12 +88,14 @@ class Outcome:
     notes: tuple[str, ...] = ()
     choices: tuple[Choice, ...] = ()
     tolerance: Span | None = None
+    onward: tuple[Onward, ...] = ()
 
 
 class Calculator(ABC):
     """A calculator: its name in addresses, title, the question it answers, formulas, letters, sources, what it asks.
 
-    `letters` names those that are not asked for; `suits` are the kinds of oscillator it speaks of.
+    `letters` names those that are not asked for; `suits` are the kinds of oscillator it speaks of, `up_to` the highest
+    frequency of such. `place` orders them: from the capacitors to the budget.
     """
 
     name: ClassVar[str]
@@ -95,7 +106,9 @@ class Calculator(ABC):
     sources: ClassVar[tuple[str, ...]]
     asks: ClassVar[tuple[Ask, ...]]
     cautions: ClassVar[tuple[str, ...]] = ()
+    place: ClassVar[int]
     suits: ClassVar[tuple[str, ...]] = ("crystal",)
+    up_to: ClassVar[Fraction | None] = None
 
     @abstractmethod
     def reckon(self, given: Values) -> Outcome:

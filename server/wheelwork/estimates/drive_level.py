@@ -37,6 +37,7 @@ class DriveLevel(Calculator):
     """The drive level against the crystal's limit."""
 
     name, title = "drive_level", "Drive level"
+    place = 4
     question = "Does the oscillator drive the crystal harder than it bears?"
     formulas = (ROOT_MEAN_SQUARE, THROUGH, DRIVE)
     letters: ClassVar = {"V": "voltage across the crystal, root mean square", "P": "drive level"}

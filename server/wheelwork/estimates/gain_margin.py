@@ -43,6 +43,7 @@ class GainMargin(Calculator):
     """The transconductance that is needed, and how many times that is there."""
 
     name, title = "gain_margin", "Gain margin"
+    place = 3
     question = "Does the oscillator start this crystal with enough to spare?"
     formulas = (AT_LOAD, CRITICAL, MARGIN, BY_ESR, BY_CRITICAL)
     letters: ClassVar = {

@@ -20,10 +20,12 @@ from fractions import Fraction
 from typing import ClassVar
 
 from wheelwork.estimates.asks import Ask, Values
-from wheelwork.estimates.calculator import Calculator, Choice, Figure, Outcome, Working, say
+from wheelwork.estimates.calculator import Calculator, Choice, Figure, Onward, Outcome, Working, say
 from wheelwork.estimates.cautions import ESTIMATE, SHEET
 from wheelwork.estimates.preferred import SOURCE, decades, neighbours
-from wheelwork.quantities.units import CAPACITANCE
+from wheelwork.quantities.numbers import round_to
+from wheelwork.quantities.spans import Span, write_tolerance
+from wheelwork.quantities.units import CAPACITANCE, write_quantity
 
 PICOFARAD = Fraction(1, 10**12)
 SERIES = decades(PICOFARAD, 3)
@@ -52,6 +54,7 @@ class LoadCapacitors(Calculator):
     """The nearest pair of E24 values."""
 
     name, title = "load_capacitors", "Load capacitors"
+    place = 1
     question = "Which two capacitors load the crystal as it is made for?"
     formulas = (STRAY, IDEAL, LOAD)
     letters: ClassVar = {
@@ -117,8 +120,14 @@ class LoadCapacitors(Calculator):
         said = say(first, CAPACITANCE)
         pair = f"Twice {said} makes" if first == second else f"{said} and {say(second, CAPACITANCE)} make"
         what = f"{pair} {say(load, CAPACITANCE)} of the {say(wanted, CAPACITANCE)} wanted."
+        taken = {
+            "nominal_load": write_quantity(wanted, CAPACITANCE),
+            "real_load": write_quantity(round_to(load, 4), CAPACITANCE),
+            "load_tolerance": write_tolerance(Span(round(lowest / load - 1, 4), round(highest / load - 1, 4))),
+        }
+        onward = (Onward("pulling", taken, f"Reckon the pulling with {say(load, CAPACITANCE)}"),)
         choices = tuple(_choice(pair, wanted, stray) for pair in ranked[:MOST_CHOICES])
-        return Outcome(what, figures, tuple(work.steps), None, self._notes(first, second), choices)
+        return Outcome(what, figures, tuple(work.steps), None, self._notes(first, second), choices, onward=onward)
 
     def _notes(self, first: Fraction, second: Fraction) -> tuple[str, ...]:
         if first == second == SERIES[0]:

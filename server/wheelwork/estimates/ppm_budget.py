@@ -23,20 +23,23 @@ from __future__ import annotations
 from collections.abc import Container
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil, floor
 from typing import ClassVar
 
 from wheelwork.estimates.asks import Ask, Values
-from wheelwork.estimates.calculator import Calculator, Figure, Outcome, Verdict, Working
+from wheelwork.estimates.calculator import Calculator, Figure, Onward, Outcome, Verdict, Working, say
 from wheelwork.estimates.cautions import SHEET, TYPICAL
 from wheelwork.findings import Problem
 from wheelwork.formulas.expressions import Number
 from wheelwork.links.time_keeping import seconds_gained
-from wheelwork.quantities.spans import Span, say_tolerance
-from wheelwork.quantities.units import SHARE, TIME
+from wheelwork.quantities.spans import Span, say_tolerance, write_tolerance
+from wheelwork.quantities.units import SHARE, TIME, Unit, write_quantity
 
 YEAR = Fraction(1461, 4)
 DAY = Fraction(86_400)
 MOST = Fraction(1, 2)
+CLOCK_ERROR = Unit("clock error", TIME.units, "1 s", ("min", "s", "ms", "µs"))
+"""A time as it is told of a clock that gains or loses: in minutes from one minute on."""
 SIDES = ("low", "high")
 
 
@@ -46,7 +49,7 @@ def _term(key: str, title: str, letter: str, example: str, about: str) -> Ask:
 
 TERMS = (
     _term("initial", "Initial tolerance", "i", "±10 ppm", "at 25 °C, as delivered"),
-    _term("temperature", "Over temperature", "t", "±20 ppm", "a fork errs to one side: -100 ppm .. +0 ppm"),
+    _term("temperature", "Over temperature", "t", "±20 ppm", "a fork errs to one side: −100 ppm to 0 ppm"),
     _term("load", "Load", "l", "±5 ppm", "what board and capacitors pull, see pulling"),
     _term("circuit", "Oscillator circuit", "c", "±2 ppm", "supply, drive"),
 )
@@ -66,6 +69,7 @@ class PpmBudget(Calculator):
     """Worst case and mixed rule of a frequency's errors."""
 
     name, title = "ppm_budget", "Frequency budget"
+    place = 8
     question = "How far off may the clock be in its life, all together?"
     formulas = (
         "w = i + t + l + c + y × a + o",
@@ -92,7 +96,7 @@ class PpmBudget(Calculator):
         *TERMS,
         AGEING,
         Ask("years", "Years", "number", "y", None, Fraction(0), Fraction(100), default="10", example="10",
-            about="how long it serves; 10 where nothing is given"),
+            about="how long it serves"),
         Ask("offset", "Known offset", "quantity", "o", SHARE, -MOST, MOST, example="-20 ppm", about="with its sign"),
         Ask("limit", "Limit of a standard", "tolerance", "", None, -MOST, MOST, example="±50 ppm"),
         Ask("judged_by", "Judged by", "word", "", None, default="worst", example="worst", words=("worst", "mixed")),
@@ -125,9 +129,9 @@ class PpmBudget(Calculator):
             Figure("mixed", "Mixed rule", None, SHARE, *budget.mixed, "m"),
             Figure("statistical", "Root of all squares, for comparison", None, SHARE, *budget.statistical, "R"),
             *clock_errors(worst),
-            Figure("seconds_during", "In the time given, worst case", None, TIME, *_gained(worst, during / DAY)),
+            Figure("seconds_during", "In the time given, worst case", None, CLOCK_ERROR, *_gained(worst, during / DAY)),
         )
-        what = f"The clock is at most {say_tolerance(worst)} off, in the worst case."
+        what = f"In the worst case the clock is off by {_say_span(worst)}."
         limit = given.maybe_span("limit")
         if limit is None:
             return Outcome(what, figures, tuple(work.steps), None, notes, tolerance=worst)
@@ -164,7 +168,7 @@ def _formula(head: str, side: str, plain: list[str], rooted: list[str], offset: 
         return f"{head} = {said or '0'}"
     squares = " + ".join(f"({s})^2" if " " in (s := _times_years(letter, side)) else f"{s}^2" for letter in rooted)
     if side == "low":
-        return f"{head} = {said or '0'} − sqrt({squares})"
+        return f"{head} = {said} − sqrt({squares})" if said else f"{head} = −sqrt({squares})"
     return f"{head} = {said} + sqrt({squares})" if said else f"{head} = sqrt({squares})"
 
 
@@ -204,15 +208,47 @@ def _gained(shares: Span, days: Fraction) -> tuple[Fraction, Fraction]:
 def clock_errors(shares: Span, typical: Fraction | None = None) -> tuple[Figure, Figure]:
     """Seconds that a clock gains in a day and in a year of 365.25 days; below 0 where it loses."""
     return (
-        Figure(
-            "seconds_a_day", "A clock gains in a day", None if typical is None else seconds_gained(typical), TIME,
-            *_gained(shares, Fraction(1)),
-        ),
-        Figure(
-            "seconds_a_year", "A clock gains in a year", None if typical is None else seconds_gained(typical, YEAR),
-            TIME, *_gained(shares, YEAR),
-        ),
-    )  # fmt: skip
+        _clock_error("seconds_a_day", "A clock gains in a day", shares, typical, Fraction(1)),
+        _clock_error("seconds_a_year", "A clock gains in a year", shares, typical, YEAR),
+    )
+
+
+def _clock_error(key: str, title: str, shares: Span, typical: Fraction | None, days: Fraction) -> Figure:
+    value = None if typical is None else seconds_gained(typical, days)
+    return Figure(key, title, value, CLOCK_ERROR, *_gained(shares, days))
+
+
+HUNDREDTH = Fraction(1, 10**8)
+"""0.01 ppm: what is handed on is rounded to it, away from what is nominal."""
+
+
+def into_budget(term: str, shares: Span) -> Onward:
+    """A span of shares as a term of the budget, rounded outward to 0.01 ppm.
+
+    >>> into_budget("load", Span(Fraction(-1, 3 * 10**6), Fraction(0))).keys
+    {'load': '-0.34 ppm .. 0 %'}
+    """
+    outward = Span(floor(shares.lowest / HUNDREDTH) * HUNDREDTH, ceil(shares.highest / HUNDREDTH) * HUNDREDTH)
+    return Onward("ppm_budget", {term: write_tolerance(outward)}, f"Take {_say_span(outward)} into the budget")
+
+
+def _say_span(shares: Span) -> str:
+    """A span of shares, each side by itself unless they are alike."""
+    if _both_sides(shares):
+        return say_tolerance(shares)
+    return f"{say(shares.lowest, SHARE)} to {say(shares.highest, SHARE)}"
+
+
+def offset_into_budget(share: Fraction) -> Onward:
+    """A known offset as it goes into the budget, to 0.01 ppm.
+
+    >>> offset_into_budget(Fraction(-20_704, 10**9)).keys
+    {'offset': '-20.7 ppm'}
+    """
+    rounded = round(share / HUNDREDTH) * HUNDREDTH
+    return Onward(
+        "ppm_budget", {"offset": write_quantity(rounded, SHARE)}, f"Take {say(rounded, SHARE)} into the budget"
+    )
 
 
 CALCULATOR = PpmBudget()

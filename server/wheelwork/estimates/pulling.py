@@ -22,12 +22,13 @@ from typing import ClassVar
 from wheelwork.estimates.asks import Ask, Values
 from wheelwork.estimates.calculator import Calculator, Figure, Outcome, Working, say
 from wheelwork.estimates.cautions import ESTIMATE, SHEET
+from wheelwork.estimates.ppm_budget import into_budget, offset_into_budget
 from wheelwork.quantities.spans import Span
 from wheelwork.quantities.units import CAPACITANCE, PULLING, SHARE
 
 FEMTOFARAD, PICOFARAD = Fraction(1, 10**15), Fraction(1, 10**12)
 PULLED = "d = C_m / 2 × (1 / (C_0 + C_real) − 1 / (C_0 + C_nom))"
-SLOPE = "s = 0 − C_m / (2 × (C_0 + C_nom)^2)"
+SLOPE = "s = −C_m / (2 × (C_0 + C_nom)^2)"
 
 
 def pulled(motional: Fraction, shunt: Fraction, real: Fraction, nominal: Fraction) -> Fraction:
@@ -39,6 +40,7 @@ class Pulling(Calculator):
     """The share by which a load moves the frequency."""
 
     name, title = "pulling", "Pulling by the load"
+    place = 2
     question = "How far off is the frequency with the load it really has?"
     formulas = (PULLED, SLOPE)
     letters: ClassVar = {"d": "how far the frequency is off, a share", "s": "slope at the nominal load"}
@@ -74,7 +76,8 @@ class Pulling(Calculator):
         way = "as wanted" if off == 0 else f"{say(abs(off), SHARE)} {'fast' if off > 0 else 'slow'}"
         span = f", {say(spread.lowest, SHARE)} to {say(spread.highest, SHARE)} with its tolerance" if spread else ""
         what = f"With {say(given.exact('real_load'), CAPACITANCE)} the crystal runs {way}{span}."
-        return Outcome(what, figures, tuple(work.steps), tolerance=spread)
+        onward = offset_into_budget(off) if spread is None else into_budget("load", spread)
+        return Outcome(what, figures, tuple(work.steps), tolerance=spread, onward=(onward,))
 
     def _spread(self, given: Values) -> Span | None:
         """The ends of the pulling; the larger load makes the lower frequency."""

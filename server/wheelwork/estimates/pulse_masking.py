@@ -33,6 +33,7 @@ class PulseMasking(Calculator):
     """The whole number of pulses that mends an error best, and what is left."""
 
     name, title = "pulse_masking", "Calibration by masked pulses"
+    place = 9
     question = "How many pulses are left out or added to keep the time?"
     formulas = (STEP, LEFT)
     letters: ClassVar = {

@@ -38,6 +38,7 @@ class RcTrim(Calculator):
     """The span of an RC oscillator, and what trimming it leaves."""
 
     name, title = "rc_trim", "RC oscillator and its trim"
+    place = 7
     question = "Between which frequencies is it, and what does a trim leave?"
     formulas = (LOWEST, HIGHEST, RESIDUAL, RESOLVED)
     letters: ClassVar = {

@@ -31,6 +31,7 @@ class Resonance(Calculator):
     """Shunt capacitance and motional inductance from the two resonances."""
 
     name, title = "resonance", "Shunt capacitance from two resonances"
+    place = 10
     question = "What is the crystal’s shunt capacitance, when its sheet does not say?"
     formulas = (SHUNT, INDUCTANCE_OF)
     letters: ClassVar = {"C_0": "shunt capacitance", "L_m": "motional inductance"}

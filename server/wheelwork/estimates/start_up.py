@@ -38,6 +38,7 @@ class StartUp(Calculator):
     """The order of magnitude of the start-up time."""
 
     name, title = "start_up", "Start-up time"
+    place = 5
     question = "About how long does the crystal take to start?"
     formulas = (INDUCTANCE_OF, CONSTANT, START)
     letters: ClassVar = {"τ": "time in which it grows by e", "t": "start-up time"}

@@ -24,7 +24,7 @@ from typing import ClassVar
 from wheelwork.estimates.asks import Ask, Values, refuse_together
 from wheelwork.estimates.calculator import Calculator, Figure, Outcome, Working, say
 from wheelwork.estimates.cautions import SHEET, TYPICAL
-from wheelwork.estimates.ppm_budget import clock_errors
+from wheelwork.estimates.ppm_budget import clock_errors, into_budget
 from wheelwork.links.time_keeping import PARABOLAS, ROOM, Parabola, deviation, deviation_span
 from wheelwork.quantities.numbers import MINUS
 from wheelwork.quantities.spans import Span, write_temperatures
@@ -44,6 +44,7 @@ class TuningFork(Calculator):
     """The one-sided error of a watch crystal over temperature."""
 
     name, title = "tuning_fork", "Tuning fork over temperature"
+    place = 6
     question = "How slow is the watch crystal between the lowest and highest temperature?"
     formulas = (SLOW, STEEPEST)
     letters: ClassVar = {
@@ -59,6 +60,7 @@ class TuningFork(Calculator):
         f"default curve: {USUAL.source}",
     )
     cautions = ("The error is one-sided: the clock is slow, on both ends of the temperatures.", TYPICAL, SHEET)
+    up_to = Fraction(200_000)  # forks are made up to about this frequency: from memory
     asks = (
         Ask("temperatures", "Temperatures", "temperatures", needed=True, example="-20 °C .. 70 °C"),
         Ask("coefficient", "Parabolic coefficient", "quantity", "B", CURVATURE, -PPM, -PPM / 10**4,
@@ -94,7 +96,8 @@ class TuningFork(Calculator):
         at = write_temperatures(span).replace("-", MINUS).replace(" .. ", " to ")
         place = f"At {at}" if span.lowest == span.highest else f"Over {at}"
         slow = f"{say(-found.lowest, SHARE)} slow at most" if found.lowest else "not slow"
-        return Outcome(f"{place} the crystal is {slow}.", figures, tuple(work.steps), tolerance=found)
+        onward = (into_budget("temperature", found),)
+        return Outcome(f"{place} the crystal is {slow}.", figures, tuple(work.steps), tolerance=found, onward=onward)
 
     def _curve(self, given: Values) -> Parabola:
         coefficient, off = given.exact("coefficient"), given.exact("coefficient_spread")

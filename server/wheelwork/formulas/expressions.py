@@ -45,7 +45,7 @@ class _Pair:
 
 @dataclass(frozen=True, slots=True)
 class _Call:
-    """`sqrt` or `ln` of something."""
+    """`sqrt` or `ln` of something, or what is below zero."""
 
     name: str
     inner: _Node
@@ -71,7 +71,7 @@ def lay_out(formula: str, written: Mapping[str, str] | None = None, result: str 
     Each side is a piece of its own, for a line breaks between two and never inside one.
     """
     head, node = _read(formula)
-    sides = [f"{_letter(head)}<mo>=</mo>{_lay_out(node, None)}"]
+    sides = [f"{letter(head)}<mo>=</mo>{_lay_out(node, None)}"]
     equals = '<mo form="infix" lspace="0">=</mo>'
     if written is not None and _letters(node):
         sides.append(equals + _lay_out(node, written))
@@ -111,7 +111,11 @@ def _read_level(tokens: list[str], level: int) -> _Node:
     """Sums of products of powers; each level reads from the left."""
     if level == len(_SIGNS):
         return _read_power(tokens)
-    node = _read_level(tokens, level + 1)
+    if level == 0 and tokens[:1] == ["−"]:
+        tokens.pop(0)
+        node: _Node = _Call("−", _read_level(tokens, 1))
+    else:
+        node = _read_level(tokens, level + 1)
     while tokens and tokens[0] in _SIGNS[level]:
         node = _Pair(tokens.pop(0), node, _read_level(tokens, level + 1))
     return node
@@ -159,7 +163,8 @@ def _reckon(node: _Node, values: Mapping[str, Number]) -> Number:
                 raise NoFormula(f"{text!r} has no value")
             return values[text]
         case _Call():
-            return _CALLS[node.name](_reckon(node.inner, values))
+            inner = _reckon(node.inner, values)
+            return -inner if node.name == "−" else _CALLS[node.name](inner)
     left, right = _reckon(node.left, values), _reckon(node.right, values)
     match node.sign:
         case "+":
@@ -175,7 +180,8 @@ def _reckon(node: _Node, values: Mapping[str, Number]) -> Number:
 
 
 def _is_sum(node: _Node) -> bool:
-    return isinstance(node, _Pair) and node.sign in _SIGNS[0]
+    """Whether brackets stand round it beside a sign: a sum, or what begins with a minus."""
+    return (isinstance(node, _Pair) and node.sign in _SIGNS[0]) or (isinstance(node, _Call) and node.name == "−")
 
 
 def _lay_out(node: _Node, written: Mapping[str, str] | None) -> str:
@@ -184,6 +190,8 @@ def _lay_out(node: _Node, written: Mapping[str, str] | None) -> str:
             return _leaf(text, written)
         case _Call(name, inner):
             laid = _lay_out(inner, written)
+            if name == "−":
+                return f'<mo form="prefix">−</mo>{_bracket(laid) if laid.startswith("<mn>−") else laid}'
             return f"<msqrt>{laid}</msqrt>" if name == "sqrt" else f"<mi>ln</mi>{_bracket(laid)}"
     left, right = _lay_out(node.left, written), _lay_out(node.right, written)
     if node.sign == "/":
@@ -203,12 +211,13 @@ def _leaf(text: str, written: Mapping[str, str] | None) -> str:
         return f"<mn>{text}</mn>"
     if written is not None and text in written:
         return f"<mn>{escape(written[text])}</mn>"
-    return _letter(text)
+    return letter(text)
 
 
-def _letter(text: str) -> str:
-    letter, _, below = text.partition("_")
-    return f"<msub><mi>{letter}</mi><mi>{below}</mi></msub>" if below else f"<mi>{letter}</mi>"
+def letter(text: str) -> str:
+    """A letter as MathML, what stands below it smaller: `C_0`."""
+    above, _, below = text.partition("_")
+    return f"<msub><mi>{above}</mi><mi>{below}</mi></msub>" if below else f"<mi>{above}</mi>"
 
 
 def _bracket(laid: str) -> str:
@@ -218,16 +227,18 @@ def _bracket(laid: str) -> str:
 def _in_line(node: _Node, written: Mapping[str, str] | None) -> str:
     match node:
         case _Leaf(text):
-            said = text if written is None else written.get(text, text)
-            return f"({said})" if said.startswith("−") else said
+            number = text if written is None else written.get(text, text)
+            return f"({number})" if number.startswith("−") else number
         case _Call(name, inner):
-            return f"{name}({_in_line(inner, written)})"
+            said = _in_line(inner, written)
+            return f"−{said}" if name == "−" else f"{name}({said})"
     left, right = _in_line(node.left, written), _in_line(node.right, written)
     if node.sign == "^":
         plain = isinstance(node.left, _Leaf) and (written is None or node.left.text not in written)
         return f"{left if plain else f'({left})'}^{right}"
     product = node.sign in _SIGNS[1]
     left = f"({left})" if product and _is_sum(node.left) else left
-    apart = isinstance(node.right, _Pair) and node.right.sign != "^" and (node.sign == "/" or _is_sum(node.right))
+    compound = isinstance(node.right, _Pair) and node.right.sign != "^"
+    apart = _is_sum(node.right) or (compound and node.sign == "/")
     right = f"({right})" if apart and node.sign != "+" else right
     return f"{left} {node.sign} {right}"
