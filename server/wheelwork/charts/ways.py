@@ -33,6 +33,24 @@ class WayDown:
     marks: tuple[Point, ...]
     threads: tuple[tuple[Point, ...], ...]
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The threads as SVG's polylines take them.
+
+        >>> WayDown((), (((0.0, 4.0), (85.0, 4.0)),)).lines
+        ('0.0,4.0 85.0,4.0',)
+        """
+        return tuple(" ".join(f"{x},{y}" for x, y in thread) for thread in self.threads)
+
+    @property
+    def diamonds(self) -> str:
+        """The marks as one SVG path: a diamond for each.
+
+        >>> WayDown(((0.0, 4.0), (85.0, 26.0)), ()).diamonds
+        'M0.0 -1.0l2.4 5-2.4 5-2.4-5zM85.0 21.0l2.4 5-2.4 5-2.4-5z'
+        """
+        return "".join(f"M{x} {y - 5}l2.4 5-2.4 5-2.4-5z" for x, y in self.marks)
+
 
 def draw_way(axis: Axis, stops: Sequence[WayStop]) -> WayDown:
     """The little way down of some stops, feeders first.
