@@ -75,6 +75,7 @@ class Coverings:
 
         self.first: dict[str, Fraction] = {}
         self.priced = self._find_priced()
+        self._known_items: dict[Frequencies, list[Item]] = {}
         self.bound: Number | None = None
         """Covers that cost this or more are left out."""
 
@@ -128,8 +129,12 @@ class Coverings:
         """Covers of all items but one, open for it and these bits; an oscillator stands at a frequency."""
         for chosen in product(*(self._choices() or ())):
             self.tables.tick()
-            items = [item for item in self._items(dict(chosen)) if item.name != name]
-            if (source, frequency) in chosen and all(item.rows for item in items):
+            if (source, frequency) not in chosen:
+                continue
+            if chosen not in self._known_items:
+                self._known_items[chosen] = list(self._items(dict(chosen)))
+            items = [item for item in self._known_items[chosen] if item.name != name]
+            if all(item.rows for item in items):
                 cover = self._join(chosen, items, bits)
                 if cover is not None:
                     yield cover

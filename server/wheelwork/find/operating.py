@@ -252,7 +252,7 @@ class _Curve:
         share = (float(self.top.core) / float(lowest.core)) ** (1 / MOST_POINTS)
         slow = lowest.core
         for place in range(1, MOST_POINTS + 1):
-            fast = Fraction(float(lowest.core) * share**place)
+            fast = Fraction(round(float(lowest.core) * share**place * 1000), 1000)
             yield self.speeds.in_band(self.work.beside, slow, fast)
             slow = fast
 

@@ -36,7 +36,8 @@ class Stretch:
     """Core clocks on one trail over which the least current is the least of the same lines.
 
     `lines` are over the frequency of the head's node, `low` and `high` its edges; where there is no PLL, it stands at
-    one frequency. `first` and `last` are the core clock's edges as floats.
+    one frequency. `first`, `last` and `rough` are edges and lines over the core clock as floats; stretches that cost
+    the same at every core clock have the same number as `alike`.
     """
 
     head: Head
@@ -46,6 +47,8 @@ class Stretch:
     high: Edge | None
     first: float
     last: float
+    rough: tuple[tuple[float, float], ...]
+    alike: int
 
     def cost(self, core: Fraction) -> Number:
         """The least cost at a core clock."""
@@ -70,62 +73,71 @@ class Speeds:
         self.trails = Trails(problem, prices, still_time)
         self.tables, self.unit, self.scale = self.trails.tables, self.trails.unit, self.trails.scale
         self.coverings = Coverings(self.trails)
-        self._lines: dict[tuple[str, str, Fraction, Key, Key], Lines] = {}
         self._rests: dict[tuple[str, str, Fraction], Rest] = {}
+        self._alike: dict[Lines, int] = {}
 
     @cached_property
     def stretches(self) -> list[Stretch]:
         """Every stretch there is."""
-        return [stretch for head in self.trails.heads() for trail in head.trails for stretch in self._cut(head, trail)]
+        found: list[Stretch] = []
+        for head in self.trails.heads():
+            known: dict[Key, Lines] = {self.tables.none: ()}
+            for trail in head.trails:
+                self.tables.tick()
+                found += self._cut(head, trail, known)
+        return found
 
-    def _cut(self, head: Head, trail: Trail) -> Iterator[Stretch]:
+    def _cut(self, head: Head, trail: Trail, known: dict[Key, Lines]) -> Iterator[Stretch]:
         """The stretches of a trail: pieces side by side with the same lines are one."""
-        self.tables.tick()
         if head.pll is None:
             place = trail.pieces.at(head.frequency * self.unit)
             lines = self._lines_of(head, self.trails.constant(place, head.frequency))
             if lines:
                 core = float(head.frequency / trail.ratio)
-                yield Stretch(head, trail, lines, None, None, core, core)
+                yield self._stretch(head, trail, lines, (None, None), (core, core))
             return
-        keys = [self._lines_of(head, key) for key in trail.pieces.keys]
+        keys = trail.pieces.keys
+        for key in keys:
+            if key not in known:
+                known[key] = self._lines_of(head, key)
         start = 0
         for place in range(1, len(keys) + 1):
-            if place == len(keys) or keys[place] != keys[start]:
-                if keys[start]:
-                    yield self._stretch(head, trail, keys[start], start, place - 1)
+            if place == len(keys) or (keys[place] != keys[start] and known[keys[place]] != known[keys[start]]):
+                if known[keys[start]]:
+                    yield self._between(head, trail, known[keys[start]], start, place - 1)
                 start = place
 
-    def _stretch(self, head: Head, trail: Trail, lines: Lines, first: int, last: int) -> Stretch:
+    def _between(self, head: Head, trail: Trail, lines: Lines, first: int, last: int) -> Stretch:
+        """The stretch of some pieces side by side."""
         points, ratio = trail.pieces.points, float(trail.ratio) * self.unit
         low = high = None
         if first:
             low = (points[(first - 1) // 2], self.unit, first % 2 == 1)
         if last // 2 < len(points):
             high = (points[last // 2], self.unit, last % 2 == 1)
-        return Stretch(
-            head,
-            trail,
-            lines,
-            low,
-            high,
-            0.0 if low is None else low[0] / ratio,
-            inf if high is None else high[0] / ratio,
-        )
+        ends = (0.0 if low is None else low[0] / ratio, inf if high is None else high[0] / ratio)
+        return self._stretch(head, trail, lines, (low, high), ends)
+
+    def _stretch(
+        self,
+        head: Head,
+        trail: Trail,
+        lines: Lines,
+        edges: tuple[Edge | None, Edge | None],
+        ends: tuple[float, float],
+    ) -> Stretch:
+        over_core = tuple([(base, slope * trail.ratio if slope else 0) for base, slope in lines])
+        rough = tuple([(float(base), float(slope)) for base, slope in over_core])
+        return Stretch(head, trail, lines, *edges, *ends, rough, self._alike.setdefault(over_core, len(self._alike)))
 
     def _lines_of(self, head: Head, key: Key) -> Lines:
         """What all costs at least where a trail has a table, by the head's frequency; nothing where none is legal."""
-        if key == self.tables.none:
-            return ()
-        name = (head.item, head.source.id, head.stops[0].frequency, head.table, key)
-        if name not in self._lines:
-            rest, found = self.rest(head), []
-            for mask, lines in self.tables.rows[self.tables.product(head.table, key)].items():
-                others = rest.cost(mask)
-                if others is not None:
-                    found += [(base + others, slope) for base, slope in lines]
-            self._lines[name] = cheapest(tuple(found))
-        return self._lines[name]
+        rest, found = self.rest(head), []
+        for mask, lines in self.tables.rows[self.tables.product(head.table, key)].items():
+            others = rest.cost(mask)
+            if others is not None:
+                found += [(base + others, slope) for base, slope in lines]
+        return cheapest(tuple(found))
 
     def rest(self, head: Head) -> Rest:
         """What everything costs that does not hang on a way."""
@@ -148,21 +160,30 @@ class Speeds:
                 best = core
         return None if best is None else self.least_at(best)
 
-    def least_at(self, core: Fraction, among: Iterable[Stretch] | None = None) -> Reached | None:
-        """The least current at a core clock; None is the proof that no legal setting has it."""
-        near, down, up = (
-            self.stretches if among is None else among,
-            float(core) * (1 - GUARD),
-            float(core) * (1 + GUARD),
-        )
+    def least_at(
+        self, core: Fraction, among: Iterable[Stretch] | None = None, known: Stretch | None = None
+    ) -> Reached | None:
+        """The least current at a core clock; None is the proof that no legal setting has it.
+
+        `among` are stretches that leave out none that has it, `known` is one that has.
+        """
+        near, rough = self.stretches if among is None else among, float(core)
+        down, up = rough * (1 - GUARD), rough * (1 + GUARD)
         there = [
-            (stretch.cost(core), place, stretch)
-            for place, stretch in enumerate(near)
-            if stretch.first <= up and stretch.last >= down
+            (min([base + slope * rough for base, slope in each.rough]), place, each)
+            for place, each in enumerate(near)
+            if each.first <= up and each.last >= down
         ]
-        there.sort(key=lambda each: each[:2])
-        found = next((stretch for _, _, stretch in there if _holds(stretch, core)), None)
-        return None if found is None else self._reached(core, found)
+        there.sort(key=_first_two)
+        best, least = known, None if known is None else known.cost(core)
+        for cost, _, stretch in there:
+            if least is not None and cost > float(least) * (1 + GUARD):
+                break
+            if best is None or stretch.alike != best.alike:
+                exact = stretch.cost(core)
+                if (least is None or exact < least) and _holds(stretch, core):
+                    best, least = stretch, exact
+        return None if best is None else self._reached(core, best)
 
     def best(self, beside: Fraction, slowest: Fraction | None) -> Reached | None:
         """The core clock of least charge with a further current beside (A), from a slowest core clock on."""
@@ -170,7 +191,7 @@ class Speeds:
         for bound, stretch in self._promising(self.stretches, beside, slowest):
             if best is not None and bound > float(best[0]) + GUARD * abs(float(best[0])):
                 break
-            for upward in (False, True):
+            for upward in (False, True) if beside < 0 else (False,):
                 core = self._end(stretch, upward, slowest)
                 if core is not None:
                     charge = (stretch.cost(core) + beside * self.scale) / core
@@ -189,7 +210,7 @@ class Speeds:
             for place, stretch in enumerate(stretches)
             if stretch.last >= start * (1 - GUARD) and stretch.first <= end * (1 + GUARD)
         ]
-        found.sort(key=lambda each: each[:2])
+        found.sort(key=_first_two)
         return [(bound, stretch) for bound, _, stretch in found]
 
     def _end(
@@ -236,7 +257,7 @@ class Speeds:
         for _, stretch in self._promising(near, beside, slowest, fastest):
             core = self._end(stretch, False, slowest, fastest)
             if core is not None:
-                return self.least_at(core, near)
+                return self.least_at(core, near, stretch)
         return None
 
     def settings_at(self, reached: Reached) -> dict[str, Value]:
@@ -279,10 +300,13 @@ def _tighter(edge: Edge | None, node: Fraction, sign: int) -> Edge:
 
 def _least_charge(stretch: Stretch, more: float, low: float, high: float) -> float:
     """What a clock costs at least between two core clocks, rounded down."""
-    ratio, least = float(stretch.trail.ratio), inf
-    for base, slope in stretch.lines:
-        fixed = float(base) + more
+    least = inf
+    for base, slope in stretch.rough:
+        fixed = base + more - GUARD * (base + abs(more))
         at = high if fixed >= 0 else low
-        charge = float(slope) * ratio + (fixed / at if at else -inf)
-        least = min(least, charge - GUARD * abs(charge))
+        least = min(least, slope * (1 - GUARD) + (fixed / at if at else -inf))
     return least
+
+
+def _first_two(each: tuple[float, int, Stretch]) -> tuple[float, int]:
+    return each[:2]

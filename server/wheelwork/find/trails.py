@@ -139,7 +139,8 @@ class Trails(Cheapest):
 
     def constant(self, table: Key, frequency: Fraction) -> Key:
         """A table as it is at one frequency."""
-        return self.tables.keep({mask: ((cost, 0),) for mask, cost in self.tables.at(table, frequency).items()})
+        costs = self.tables.at(table, frequency).items()
+        return self.tables.keep({mask: ((int(cost) if cost == int(cost) else cost, 0),) for mask, cost in costs})
 
     def _into(self, source: Oscillator, stops: tuple[Stop, ...], table: Key, name: str, kind: int) -> Iterator[Head]:
         """The ways on through a consumer."""
