@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from time import monotonic
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Request
 from pydantic import Field
 
-from wheelwork.api.answers import tell_finding
-from wheelwork.api.described import ANSWER, EXAMPLES, Answer, CheckBody, ToldFinding
+from wheelwork.api.answers import exact, tell_finding
+from wheelwork.api.described import ANSWER, EXAMPLES, Answer, CheckBody, Hertz, ToldFinding
 from wheelwork.api.faults import Json
 from wheelwork.api.routes import REFUSALS, library_of, read_body
+from wheelwork.find.operating import Point, Work, find_operating_points
+from wheelwork.find.tables import Undecided
 from wheelwork.judge import judge
-from wheelwork.judge.charge import Charge, Estimate, PhaseCharge, reckon_charge
+from wheelwork.judge.charge import Charge, Estimate, PhaseCharge, reckon_charge, work_of
+from wheelwork.part.nodes import Part
+from wheelwork.plan.writing import write_settings
 
 router = APIRouter(prefix="/api/charge", tags=["charge"])
+SECONDS_FOR_POINTS = 1.0
 
 
 class ToldEstimate(Answer):
@@ -53,6 +59,18 @@ class ToldLife(Answer):
     ended_by: str
 
 
+class ToldPoint(Answer):
+    """An operating point: the step, its core clock, coulombs and seconds for the work, the settings that have it."""
+
+    core_voltage: str
+    core: Hertz
+    wait_states: int
+    current: float
+    charge_for_the_work: float
+    seconds: float
+    set: dict[str, Any]
+
+
 class Charged(Answer):
     """The charge of a plan; a mean and a life are null where the plan has no phases, no battery."""
 
@@ -63,7 +81,10 @@ class Charged(Answer):
     round: float | None
     mean_current: ToldEstimate
     life: ToldLife | None
-    operating_points: list[dict[str, Any]] = Field(description="For each core-voltage step its highest legal clock.")
+    operating_points: list[ToldPoint] = Field(
+        description="For each core-voltage step the core clock at which the first phase's work costs least."
+    )
+    counted: bool = Field(description="Whether every legal setting was counted, so that none costs less.")
     findings: list[ToldFinding]
 
 
@@ -95,8 +116,34 @@ def tell_charge(charge: Charge) -> dict[str, Any]:
             "highest": charge.life.highest,
             "ended_by": charge.life.ended_by,
         },
-        "operating_points": [],
+        **tell_points(charge),
         "findings": [tell_finding(charge.judgement.part, finding) for finding in charge.findings],
+    }
+
+
+def tell_points(charge: Charge) -> dict[str, Any]:
+    """The least operating point of each step for the work of the first phase, over all legal settings."""
+    judgement, (_, clocks, within) = charge.judgement, work_of(charge)
+    ends = monotonic() + SECONDS_FOR_POINTS
+    try:
+        points = find_operating_points(
+            judgement.part, judgement.plan, Work(clocks, within=within), lambda: monotonic() < ends
+        )
+        told = [_tell_point(judgement.part, curve.best) for curve in points.steps if curve.best is not None]
+    except Undecided:
+        return {"operating_points": [], "counted": False}
+    return {"operating_points": told, "counted": points.proven}
+
+
+def _tell_point(part: Part, point: Point) -> dict[str, Any]:
+    return {
+        "core_voltage": point.step,
+        "core": exact(point.core),
+        "wait_states": point.wait_states,
+        "current": float(point.current),
+        "charge_for_the_work": float(point.charge),
+        "seconds": float(point.seconds),
+        "set": write_settings(point.settings, part),
     }
 
 

@@ -107,6 +107,19 @@ class Charge:
     findings: tuple[Finding, ...]
 
 
+USUAL_WORK = Fraction(1_000_000)
+"""The core clocks that are compared where no phase names work."""
+
+
+def work_of(charge: Charge) -> tuple[PhaseCharge | None, Fraction, Fraction | None]:
+    """The work of a plan's first phase that runs as planned: the phase, its core clocks, the seconds it may take."""
+    judgement = charge.judgement
+    phase = next((each for each in charge.phases if each.judgement is judgement and not each.derived), None)
+    if phase is None:
+        return None, USUAL_WORK, None
+    return phase, phase.lasts * judgement.clocks[judgement.part.core_clock].nominal, phase.every
+
+
 def reckon_charge(judgement: Judgement) -> Charge:
     """The charge of a judged plan."""
     findings: list[Finding] = []

@@ -12,7 +12,7 @@ from wheelwork.clocks.propagate import Clock
 from wheelwork.find.operating import OperatingPoints, Point, Work, find_operating_points, with_point
 from wheelwork.find.tables import Undecided
 from wheelwork.findings import lower_first
-from wheelwork.judge.charge import Charge, PhaseCharge
+from wheelwork.judge.charge import Charge, PhaseCharge, work_of
 from wheelwork.judge.charge_words import say_coulombs, say_while
 from wheelwork.pages.kept import Kept
 from wheelwork.part.outline import outline_of
@@ -23,8 +23,6 @@ from wheelwork.quantities.units import TIME, VOLTAGE, say_frequency, say_quantit
 
 SECONDS = 0.8
 MOST_KEPT = 100
-USUAL_WORK = Fraction(1_000_000)
-"""The core clocks that are compared where no phase names work."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +46,8 @@ _POINTS: Kept[OperatingPoints] = Kept(MOST_KEPT)
 def view_points(charge: Charge, permalink: str) -> PointsView:
     """The operating points for the work of a plan's first working phase."""
     judgement = charge.judgement
-    phase = next((each for each in charge.phases if each.judgement is judgement and not each.derived), None)
-    work = _work(charge, phase)
+    phase, clocks, within = work_of(charge)
+    work = Work(clocks, within=within)
     key = (outline_of(judgement.part), permalink, work.clocks, work.within)
     points = _POINTS.find(key)
     if points is None:
@@ -60,14 +58,6 @@ def view_points(charge: Charge, permalink: str) -> PointsView:
             points = OperatingPoints(work, (), None, None, False, ())
         _POINTS.keep(key, points)
     return _view(charge, points, phase)
-
-
-def _work(charge: Charge, phase: PhaseCharge | None) -> Work:
-    judgement = charge.judgement
-    if phase is None:
-        return Work(USUAL_WORK)
-    clocks = phase.lasts * judgement.clocks[judgement.part.core_clock].nominal
-    return Work(clocks, within=phase.every)
 
 
 def _settled(point: Point | None) -> Point | None:
