@@ -67,8 +67,8 @@ def make_app(settings: Settings | None = None) -> FastAPI:
     _add_fault_handlers(app)
     _describe(app)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=2)
-    app.add_middleware(BodyLimit, tell=tell)
     app.add_middleware(Gate, access=app.state.access, tell=tell)
+    app.add_middleware(BodyLimit, tell=tell)  # before the gate, which refuses what has been heard out
     app.add_middleware(RequestLine, figures=figures, tell=tell)
     app.add_middleware(SecurityHeaders)  # the last one added is the first to be met
     return app

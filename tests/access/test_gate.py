@@ -205,6 +205,14 @@ class TestOrigin:
         assert "<h1>This is not taken from there</h1>" in answer.text
 
 
+def test_far_too_much_is_refused_as_that_whoever_sends_it(asks: Make) -> None:
+    """A refusal at the gate alone would leave the server reading on to the end of the body."""
+    client = asks(passphrase=WORDS, rate=1)
+    headers = {"Origin": "https://elsewhere.example", "Authorization": "Bearer wrong", "Content-Length": str(10**9)}
+    answers = [client.post("/api/plans", content=b"{}", headers=headers) for _ in range(3)]
+    assert [(answer.status_code, answer.headers["Connection"]) for answer in answers] == [(413, "close")] * 3
+
+
 class TestRate:
     """How often an address may ask."""
 
