@@ -11,7 +11,7 @@ from wheelwork.findings import Problem, Unreadable, quote
 from wheelwork.links.fields import Fields, Refused
 from wheelwork.quantities.numbers import read_number, write_exact
 from wheelwork.quantities.spans import Span, read_temperatures, read_tolerance, write_tolerance
-from wheelwork.quantities.units import SHARE, Unit, read_quantity, write_quantity
+from wheelwork.quantities.units import CAPACITANCE, SHARE, Unit, read_quantity, write_quantity
 
 WHOLE = "keys"
 """The place of a fault that stands at no key."""
@@ -82,8 +82,22 @@ class Ask:
         if self.form == "tolerance":
             return write_quantity(value, SHARE)
         if value == 0 and self.unit is not None:
-            return f"0 {self.unit.example.split()[-1]}"
+            return f"0 {unit_of_nothing(self.unit)}"
         return write_exact(value) if self.unit is None else write_quantity(value, self.unit)
+
+
+_OF_NOTHING = {SHARE.name: "ppm", CAPACITANCE.name: "pF"}
+
+
+def unit_of_nothing(unit: Unit) -> str:
+    """The unit in which a zero is written, for it has no size to go by: the base unit, or what the trade uses.
+
+    >>> from wheelwork.quantities.units import RESISTANCE
+    >>> unit_of_nothing(RESISTANCE), unit_of_nothing(CAPACITANCE)
+    ('Ω', 'pF')
+    """
+    base = (name for name in unit.written if unit.units[name] == 1)
+    return _OF_NOTHING.get(unit.name) or next(base, unit.written[0])
 
 
 def _read_plain(raw: object, example: str) -> Fraction:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import ClassVar, Literal
 
-from wheelwork.estimates.asks import Ask, Values
+from wheelwork.estimates.asks import Ask, Values, unit_of_nothing
 from wheelwork.findings import Problem
 from wheelwork.formulas.expressions import Number, lay_out, reckon, write
 from wheelwork.quantities.numbers import MINUS, NO_BREAK_SPACE, write_exact, write_figures
@@ -167,7 +167,7 @@ def say(value: Number, unit: Unit | None) -> str:
     if unit is None:
         return write_figures(exact, FIGURES) if abs(exact) < 10**7 else write_exact(exact)
     if exact == 0:
-        return f"0{NO_BREAK_SPACE}{'ppm' if unit is SHARE else unit.example.split()[-1]}"
+        return f"0{NO_BREAK_SPACE}{unit_of_nothing(unit)}"
     return say_quantity(exact, unit, FIGURES).replace("-", MINUS)
 
 

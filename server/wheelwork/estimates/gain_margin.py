@@ -98,12 +98,12 @@ class GainMargin(Calculator):
         if given.has("motional_resistance"):
             work.reckon(AT_LOAD, RESISTANCE)
         critical = work.reckon(CRITICAL, TRANSCONDUCTANCE)
-        figures = [Figure("critical", "Transconductance needed at least", critical, TRANSCONDUCTANCE, letter="g_crit")]
+        needed = [Figure("critical", "Transconductance needed at least", critical, TRANSCONDUCTANCE, letter="g_crit")]
         if given.has("motional_resistance"):
-            figures.append(
+            needed.append(
                 Figure("series_resistance", "Resistance at load", work.values["ESR"], RESISTANCE, letter="ESR")
             )
-        judged = []
+        judged, figures = [], []
         least = given.exact("least_margin")
         for key, formula, title, bound in (
             ("transconductance", MARGIN, "Gain margin", least),
@@ -115,7 +115,7 @@ class GainMargin(Calculator):
                 judged.append((margin >= bound, title, margin, bound))
                 name = {"transconductance": "margin"}.get(key, f"room_to_{key}")
                 figures.append(Figure(name, title, margin, letter=formula.partition(" =")[0]))
-        return Outcome(_say(judged, critical), tuple(figures), tuple(work.steps), _verdict(judged), _notes(judged))
+        return Outcome(_say(judged, critical), (*figures, *needed), tuple(work.steps), _verdict(judged), _notes(judged))
 
 
 Judged = list[tuple[bool, str, Fraction | float, Fraction]]
