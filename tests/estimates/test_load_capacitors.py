@@ -14,6 +14,7 @@ from tests.published import REFERENCE, exact, examples, label
 from wheelwork.estimates.calculators import estimate
 from wheelwork.estimates.load_capacitors import CALCULATOR, PICOFARAD, load_of, nearest_pairs
 from wheelwork.estimates.preferred import E24, decades, neighbours
+from wheelwork.quantities.spans import read_tolerance
 
 FORMULA = next(each for each in REFERENCE["formula"] if each["id"] == "XTAL-CL")
 
@@ -90,3 +91,15 @@ def test_the_tolerance_of_the_capacitors_makes_a_span() -> None:
     outcome = estimate(CALCULATOR, {"load_capacitance": "9 pF", "board_capacitance": "4 pF"})
     load = next(each for each in outcome.figures if each.key == "load")
     assert (load.lowest, load.highest) == (picofarads("8.75"), picofarads("9.25"))
+
+
+def test_the_load_goes_on_to_the_pulling_with_its_span_held() -> None:
+    outcome = estimate(CALCULATOR, {"load_capacitance": "7 pF", "board_capacitance": "2.5 pF"})
+    load = next(each for each in outcome.figures if each.key == "load")
+    [onward] = outcome.onward
+    assert load.lowest is not None
+    assert load.highest is not None
+    assert isinstance(load.value, Fraction)
+    taken = read_tolerance(onward.keys["load_tolerance"])
+    assert taken.lowest <= load.lowest / load.value - 1 <= load.highest / load.value - 1 <= taken.highest
+    assert (onward.keys["nominal_load"], onward.keys["real_load"]) == ("7 pF", "7.005 pF")

@@ -17,6 +17,7 @@ Worked value: 7 pF with 2.5 pF of board and pins: 8.2 pF and 10 pF give 7.005 pF
 from __future__ import annotations
 
 from fractions import Fraction
+from math import ceil, floor
 from typing import ClassVar
 
 from wheelwork.estimates.asks import Ask, Values
@@ -123,7 +124,7 @@ class LoadCapacitors(Calculator):
         taken = {
             "nominal_load": write_quantity(wanted, CAPACITANCE),
             "real_load": write_quantity(round_to(load, 4), CAPACITANCE),
-            "load_tolerance": write_tolerance(Span(round(lowest / load - 1, 4), round(highest / load - 1, 4))),
+            "load_tolerance": write_tolerance(_outward(lowest / load - 1, highest / load - 1)),
         }
         onward = (Onward("pulling", taken, f"Reckon the pulling with {say(load, CAPACITANCE)}"),)
         choices = tuple(_choice(pair, wanted, stray) for pair in ranked[:MOST_CHOICES])
@@ -133,6 +134,11 @@ class LoadCapacitors(Calculator):
         if first == second == SERIES[0]:
             return (f"{say(first, CAPACITANCE)} is the smallest value offered; the board itself nearly does.",)
         return ()
+
+
+def _outward(lowest: Fraction, highest: Fraction) -> Span:
+    """A span of shares, each end moved out to 0.01 %."""
+    return Span(Fraction(floor(lowest * 10**4), 10**4), Fraction(ceil(highest * 10**4), 10**4))
 
 
 def _choice(pair: Pair, wanted: Fraction, stray: Fraction) -> Choice:
