@@ -61,6 +61,8 @@ class Builder:
         self.exact = self.tables.exact
         self.settings: dict[str, Value] = {}
         self.sources: set[str] = set()
+        self.slow: frozenset[str] = frozenset()
+        """Dividers that take the largest ratio where several cost the same; all others take the smallest."""
 
     def must_run(self, name: str) -> bool:
         """Whether a consumer is on even where it serves nothing; a selector is only where it takes this input."""
@@ -97,7 +99,8 @@ class Builder:
                 cost = self._cost(self.cheapest.value(node.id, frequency / ratio, kind, inner), frequency / ratio, need)
                 if cost is not None:
                     ways.append((cost + self.cheapest.prices.choice(node.id, ratio), ratio, inner))
-        _, ratio, inner = min(ways, key=lambda way: way[:2])
+        sign = -1 if node.id in self.slow else 1
+        _, ratio, inner = min(ways, key=lambda way: (way[0], sign * way[1]))
         return ratio, inner
 
     def _point(self, node: Pll, frequency: Fraction, kind: int, need: Need) -> Point:

@@ -89,6 +89,7 @@ class Forest(Generic[A]):
 
     def body(self, name: str, kind: int, regimes: Regimes = ()) -> Pieces:
         """The tables of a node without a PLL below, by its own frequency, its own cost included."""
+        kind = self.problem.kin(name, kind)
         key = (name, kind, regimes)
         if key not in self._bodies:
             self.tables.tick()

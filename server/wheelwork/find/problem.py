@@ -109,6 +109,7 @@ class Problem:
         self._look_down()
         self._mark_required()
         self._spans: dict[tuple[str, int, bool], Reach] = {}
+        self._kin: dict[tuple[str, int], int] = {}
         self.conditions = self._find_conditions()
 
     def _look_down(self) -> None:
@@ -224,6 +225,24 @@ class Problem:
             spans = [self._nominal(window, self.tolerances[kind]), (self.limits.detector, None)]
             self._spans[key] = _intersect(spans)
         return self._spans[key]
+
+    def kin(self, name: str, kind: int) -> int:
+        """The first kind of source below which a node and all that hangs on it may stand at the same frequencies."""
+        if kind and (name, kind) not in self._kin:
+            own = self._spans_below(name, kind)
+            self._kin[name, kind] = next(each for each in range(kind + 1) if self._spans_below(name, each) == own)
+        return self._kin[name, kind] if kind else kind
+
+    def _spans_below(self, name: str, kind: int) -> list[Reach]:
+        """The spans of a node and of all that hangs on it, each once."""
+        below, spans = [name], []
+        for each in below:
+            node = self.part.nodes[each]
+            spans.append(self.span(node, kind))
+            if isinstance(node, Pll):
+                spans.append(self.detector_span(node, kind))
+            below.extend(other for other in self.consumers[each] if other not in below)
+        return spans
 
     def _nominal(self, window: Window | None, tolerance: Span) -> Reach:
         """A window as a span of the nominal frequency: where the tolerance counts, both edges are drawn in by it."""

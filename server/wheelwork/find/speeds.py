@@ -9,7 +9,7 @@ what they promise and left once that is worse than what is found. Floats order, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from math import inf
@@ -64,6 +64,14 @@ class Reached:
     stretch: Stretch
 
 
+@dataclass(frozen=True, slots=True)
+class _Above:
+    """What is known below one head: of each set served on a trail what all else costs, and of each table the lines."""
+
+    others: dict[int, Number | None] = field(default_factory=dict)
+    lines: dict[Key, Lines] = field(default_factory=dict)
+
+
 class Speeds:
     """The core clocks of a problem, by the least typical supply current. Raises Undecided where time is over."""
 
@@ -75,31 +83,30 @@ class Speeds:
         self.coverings = Coverings(self.trails)
         self._rests: dict[tuple[str, str, Fraction], Rest] = {}
         self._alike: dict[Lines, int] = {}
+        self._above: dict[tuple[str, str, Fraction, Key], _Above] = {}
 
     @cached_property
     def stretches(self) -> list[Stretch]:
         """Every stretch there is."""
         found: list[Stretch] = []
         for head in self.trails.heads():
-            known: dict[Key, Lines] = {self.tables.none: ()}
+            above = self._above.setdefault((head.item, head.source.id, head.stops[0].frequency, head.table), _Above())
             for trail in head.trails:
                 self.tables.tick()
-                found += self._cut(head, trail, known)
+                found += self._cut(head, trail, above)
         return found
 
-    def _cut(self, head: Head, trail: Trail, known: dict[Key, Lines]) -> Iterator[Stretch]:
+    def _cut(self, head: Head, trail: Trail, above: _Above) -> Iterator[Stretch]:
         """The stretches of a trail: pieces side by side with the same lines are one."""
         if head.pll is None:
             place = trail.pieces.at(head.frequency * self.unit)
-            lines = self._lines_of(head, self.trails.constant(place, head.frequency))
+            lines = self._lines_of(head, self.trails.constant(place, head.frequency), above)
             if lines:
                 core = float(head.frequency / trail.ratio)
                 yield self._stretch(head, trail, lines, (None, None), (core, core))
             return
         keys = trail.pieces.keys
-        for key in keys:
-            if key not in known:
-                known[key] = self._lines_of(head, key)
+        known = {key: self._lines_of(head, key, above) for key in dict.fromkeys(keys)}
         start = 0
         for place in range(1, len(keys) + 1):
             if place == len(keys) or (keys[place] != keys[start] and known[keys[place]] != known[keys[start]]):
@@ -130,14 +137,28 @@ class Speeds:
         rough = tuple([(float(base), float(slope)) for base, slope in over_core])
         return Stretch(head, trail, lines, *edges, *ends, rough, self._alike.setdefault(over_core, len(self._alike)))
 
-    def _lines_of(self, head: Head, key: Key) -> Lines:
+    def _lines_of(self, head: Head, key: Key, above: _Above) -> Lines:
         """What all costs at least where a trail has a table, by the head's frequency; nothing where none is legal."""
-        rest, found = self.rest(head), []
-        for mask, lines in self.tables.rows[self.tables.product(head.table, key)].items():
-            others = rest.cost(mask)
-            if others is not None:
-                found += [(base + others, slope) for base, slope in lines]
-        return cheapest(tuple(found))
+        if key not in above.lines:
+            found, others = [], above.others
+            for mask, lines in self.tables.rows[key].items():
+                if mask not in others:
+                    others[mask] = self._others(head, mask)
+                more = others[mask]
+                if more is not None:
+                    found += [(base + more, slope) for base, slope in lines]
+            above.lines[key] = cheapest(tuple(found))
+        return above.lines[key]
+
+    def _others(self, head: Head, mask: int) -> Number | None:
+        """What all costs at least that hangs above a trail, or on no way, where the trail serves a set."""
+        rest, rows = self.rest(head), self.tables.at(head.table, head.frequency)
+        ways = [
+            cost + others
+            for above, cost in rows.items()
+            if not mask & above & self.tables.exact and (others := rest.cost(mask | above)) is not None
+        ]
+        return min(ways, default=None)
 
     def rest(self, head: Head) -> Rest:
         """What everything costs that does not hang on a way."""

@@ -7,12 +7,13 @@ next. Without rules there is one region and a setting is made only where it is l
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 from heapq import heappop, heappush
 from itertools import count
 
+from wheelwork.find.prices import Prices
 from wheelwork.find.problem import NO_LIMITS, Limits, Problem
 from wheelwork.find.seeking import Found, SearchFault, Seeker, parted
 from wheelwork.find.speeds import Reached, Speeds
@@ -46,8 +47,23 @@ class StepSpeeds:
     def regions(self) -> list[_Region]:
         """The regions that hold any setting, as far as they had to be parted."""
         if self._regions is None:
-            self._regions = self._enter(NO_LIMITS)
+            self._regions = self._enter(self._implied())
         return self._regions
+
+    def _implied(self) -> Limits:
+        """What the rules between clocks that always run ask of one of two, whatever the other one is."""
+        part, limits = self.seeker.part, NO_LIMITS
+        free = replace(self.seeker, part=replace(part, rules=())).at_step(self.step)
+        for rule in part.rules:
+            needed = Problem(part, self.seeker.plan, self.step, pinned=self.seeker.held).needed
+            if needed[rule.node] and needed[rule.of]:
+                held, share = (rule.of, rule.at_most) if rule.at_most is not None else (rule.node, rule.at_least)
+                other = rule.node if held == rule.of else rule.of
+                found = free.best(lambda problem, other=other: Prices(lines={other: (0, 1)}), limits)  # type: ignore[misc]
+                if found is not None and share is not None:
+                    lowest = found.judgement.clocks[other].nominal
+                    limits = limits.above(held, lowest / share if held == rule.of else lowest * share, True)
+        return limits
 
     def _enter(self, limits: Limits) -> list[_Region]:
         seeker = self.seeker

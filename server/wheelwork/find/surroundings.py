@@ -11,7 +11,7 @@ from wheelwork.find.cover import Cover, Coverings, Item, Offer
 from wheelwork.find.prices import Number
 from wheelwork.find.problem import Regimes
 from wheelwork.find.tables import Key
-from wheelwork.find.trails import Stop, Trails
+from wheelwork.find.trails import Stop, Trails, plain
 from wheelwork.part.nodes import Value
 
 
@@ -23,6 +23,7 @@ class Rest:
         self.bits = coverings.selectors if item else 0
         self.open = list(coverings.without(item, self.bits, source, frequency))
         self._found: dict[int, tuple[Number, Cover, int] | None] = {}
+        self._costs: dict[int, Number | None] = {}
 
     def _best(self, mask: int) -> tuple[Number, Cover, int] | None:
         if mask not in self._found:
@@ -35,11 +36,10 @@ class Rest:
 
     def cost(self, mask: int) -> Number | None:
         """What the rest costs at least where the item serves a set, oscillators counted; None where it cannot be."""
-        best = self._best(mask)
-        if best is None:
-            return None
-        cost = best[0] * self.coverings.cheapest.scale
-        return cost if Fraction(cost).denominator > 1 else int(cost)
+        if mask not in self._costs:
+            best = self._best(mask)
+            self._costs[mask] = None if best is None else plain(best[0] * self.coverings.cheapest.scale)
+        return self._costs[mask]
 
     def cover(self, mask: int) -> tuple[Cover, int]:
         """The cover of least cost where the item serves a set, and its end."""
@@ -55,6 +55,7 @@ class WayBuilder(Builder):
         super().__init__(trails)
         self.way = {(above.name, below.name): below for above, below in pairwise(way)}
         self.own = {key: value for stop in way for key, value in stop.settings}
+        self.slow = trails.slow
         self._tables: dict[str, Key] = {}
         kind = trails.problem.kind_of[way[0].name]
         last = way[-1]

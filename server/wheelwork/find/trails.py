@@ -15,7 +15,7 @@ from fractions import Fraction
 from wheelwork.find.cheapest import Cheapest
 from wheelwork.find.lattice import Lattice, Point
 from wheelwork.find.pieces import Pieces, between, multiply, stretched
-from wheelwork.find.prices import Prices, factors_of_pll
+from wheelwork.find.prices import Number, Prices, factors_of_pll
 from wheelwork.find.problem import Problem, Regimes, factor_under, holds
 from wheelwork.find.question import StillTime
 from wheelwork.find.tables import Key, Undecided
@@ -75,6 +75,10 @@ class Trails(Cheapest):
         self.core = problem.part.core_clock
         self.above = _upstream(problem, self.core)
         super().__init__(problem, prices, still_time, exactly=self.above)
+        rules = [rule for rule in problem.part.rules if rule.at_most is not None]
+        fast = [_upstream(problem, rule.of) for rule in rules]
+        self.slow = frozenset().union(*(_upstream(problem, rule.node) for rule in rules)) - self.above.union(*fast)
+        """What had better run slowly, where that costs the same: a rule between clocks holds it down."""
         self._trails: dict[tuple[str, int, Regimes], tuple[Trail, ...]] = {}
 
     def heads(self) -> Iterator[Head]:
@@ -140,7 +144,7 @@ class Trails(Cheapest):
     def constant(self, table: Key, frequency: Fraction) -> Key:
         """A table as it is at one frequency."""
         costs = self.tables.at(table, frequency).items()
-        return self.tables.keep({mask: ((int(cost) if cost == int(cost) else cost, 0),) for mask, cost in costs})
+        return self.tables.keep({mask: ((plain(cost), 0),) for mask, cost in costs})
 
     def _into(self, source: Oscillator, stops: tuple[Stop, ...], table: Key, name: str, kind: int) -> Iterator[Head]:
         """The ways on through a consumer."""
@@ -173,6 +177,7 @@ class Trails(Cheapest):
 
     def trails(self, name: str, kind: int, regimes: Regimes) -> tuple[Trail, ...]:
         """The ways from a node without a PLL below down to the core, by the node's own frequency."""
+        kind = self.problem.kin(name, kind)
         key = (name, kind, regimes)
         if key not in self._trails:
             self._trails[key] = tuple(self._make_trails(name, kind, regimes))
@@ -247,6 +252,11 @@ class Trails(Cheapest):
             case Scaler():
                 return Stop(name, at.frequency * factor_under(node, at.regimes), at.regimes, settings)
         return Stop(name, at.frequency, at.regimes, settings)
+
+
+def plain(number: Number) -> Number:
+    """A number, as a whole one where it is: those are reckoned with faster."""
+    return number if isinstance(number, int) or number.denominator > 1 else number.numerator
 
 
 def stop_at(pll: Pll, point: Point) -> Stop:
