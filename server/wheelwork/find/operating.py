@@ -14,13 +14,16 @@ Worked value: 6.8 mA at 64 MHz are 106.25 pC a clock, a million clocks 106.25 µ
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
 from wheelwork.clocks.propagate import unfitted
+from wheelwork.find.counting import count_settings
 from wheelwork.find.question import StillTime
 from wheelwork.find.scores import settings_that_matter
+from wheelwork.find.search import ANYWHERE
 from wheelwork.find.seeking import Found, Seeker
 from wheelwork.find.step_speeds import Speed, StepSpeeds
 from wheelwork.find.tables import Undecided
@@ -127,10 +130,10 @@ class Point:
 class StepCurve:
     """What a core-voltage step offers: core clocks, the slowest first, each with its least supply current.
 
-    `whole`: `points` are all core clocks there are; else some, evenly on a logarithmic axis, the fastest and the one of
-    least charge among them. `top` is the highest legal core clock at its least current, `best` the point of least
-    charge for the work in time. None and no points: the step has no legal setting, or none in time. `proven` False:
-    the time was over before all of it was known.
+    `points` are all core clocks there are where `whole`; else one in each of `MOST_POINTS` bands evenly on a
+    logarithmic axis that has any, the lowest, and `top` and `best`. `top` is the highest legal core clock, `best` the
+    point of least charge for the work in time. No `top`: the step has no legal setting; no `best`: none in time.
+    `proven` False: the time was over before these two were known; `drawn` False: before all points were.
     """
 
     step: Step
@@ -139,6 +142,7 @@ class StepCurve:
     top: Point | None = None
     best: Point | None = None
     proven: bool = False
+    drawn: bool = False
 
 
 @dataclass(frozen=True)
@@ -147,13 +151,15 @@ class OperatingPoints:
 
     `best` leaves out steps whose current is not stated. `present` is there whenever the plan can be reckoned, legal or
     not. `proven`: no legal setting costs less than `best`; False where the time was over before that was known.
-    `not_stated` is what the sheet is silent about at any of the points shown.
+    `tried` is how many settings there are at all, windows left aside (None: not counted in time). `not_stated` is what
+    the sheet is silent about at `best`, `present` or any step's `top`.
     """
 
     work: Work
     steps: tuple[StepCurve, ...]
     best: Point | None
     present: Point | None
+    tried: int | None
     proven: bool
     not_stated: tuple[str, ...]
 
@@ -174,18 +180,25 @@ def find_operating_points(
     wanted = plan.targets if targets is None else targets
     held = frozenset(plan.held) - {"core_voltage"}
     seeker = Seeker(part, replace(plan, wait_states=None), wanted, held, still_time)
-    curves = tuple(_Curve(StepSpeeds(seeker, step), work).draw() for step in part.steps)
-    stated = [curve for curve in curves if curve.step.run_current is not None]
-    best = min((each.best for each in stated if each.best is not None), key=lambda point: point.charge, default=None)
+    drawing = [_Curve(StepSpeeds(seeker, step), work) for step in part.steps]
+    for each in drawing:
+        each.find_ends()
+    for each in drawing:
+        each.draw()
+    curves = tuple(each.curve() for each in drawing)
+    stated = [curve.best for curve in curves if curve.step.run_current is not None and curve.best is not None]
+    best = min(stated, key=lambda point: point.charge, default=None)
     present = _present(part, plan, work)
-    shown = [present, best, *(curve.top for curve in curves)]
+    told = [point for point in (present, best, *(curve.top for curve in curves)) if point is not None]
+    proven = all(curve.proven for curve in curves)
     return OperatingPoints(
         work=work,
         steps=curves,
         best=best,
         present=present,
-        proven=all(curve.proven for curve in curves),
-        not_stated=tuple(dict.fromkeys(name for point in shown if point is not None for name in point.not_stated)),
+        tried=count_settings(part, plan, still_time, (), held, ANYWHERE) if proven else None,
+        proven=proven,
+        not_stated=tuple(dict.fromkeys(name for point in told for name in point.not_stated)),
     )
 
 
@@ -205,63 +218,57 @@ def _present(part: Part, plan: Plan, work: Work) -> Point | None:
 
 @dataclass
 class _Curve:
-    """Draws the curve of one step."""
+    """Draws the curve of one step: first its ends and its best point, then what lies between."""
 
     speeds: StepSpeeds
     work: Work
+    points: dict[Fraction, Point] = field(default_factory=dict)
     top: Point | None = None
     best: Point | None = None
+    proven: bool = False
+    whole: bool = False
+    drawn: bool = False
 
-    def draw(self) -> StepCurve:
-        """The curve, or as much of it as there was time for."""
-        points: dict[Fraction, Point] = {}
-        whole = proven = False
-        try:
-            top, best = self.speeds.highest(), self.speeds.best(self.work.beside, self.work.slowest)
-            self.top = None if top is None else self._point(top)
-            self.best = None if best is None else self._point(best)
-            points |= {each.core: each for each in (self.top, self.best) if each is not None}
-            proven = True
-            whole = self._add_points(points)
-        except Undecided:
-            proven = False
+    def find_ends(self) -> None:
+        """Find the highest core clock and the point of least charge, where there is time."""
+        with suppress(Undecided):
+            self.top = self._point(self.speeds.highest())
+            self.best = self._point(self.speeds.best(self.work.beside, self.work.slowest))
+            self.proven = True
+
+    def draw(self) -> None:
+        """Add the core clocks to show, the fastest first, where there is time."""
+        self.points |= {each.core: each for each in (self.top, self.best) if each is not None}
+        if self.proven:
+            with suppress(Undecided):
+                cores = self.speeds.all_cores(MOST_POINTS)
+                self.whole = cores is not None
+                for point in map(self._point, self._spread() if cores is None else map(self.speeds.least_at, cores)):
+                    if point is not None:
+                        self.points.setdefault(point.core, point)
+                self.drawn = True
+
+    def curve(self) -> StepCurve:
+        """The curve as far as it is drawn."""
+        points = tuple(self.points[core] for core in sorted(self.points))
         return StepCurve(
-            self.speeds.step,
-            tuple(points[core] for core in sorted(points)),
-            whole,
-            self.top,
-            self.best,
-            proven,
+            self.speeds.step, points, self.whole and self.drawn, self.top, self.best, self.proven, self.drawn
         )
 
-    def _add_points(self, points: dict[Fraction, Point]) -> bool:
-        """Add the core clocks to show; whether they are all there are."""
-        cores = self.speeds.all_cores(MOST_POINTS)
-        speeds = self._spread() if cores is None else map(self.speeds.least_at, cores)
-        for speed in speeds:
-            if speed is not None and speed.core not in points:
-                points[speed.core] = self._point(speed)
-        return cores is not None
-
     def _spread(self) -> Iterator[Speed | None]:
-        """One in each of so many bands evenly on a logarithmic axis; the lowest core clock first."""
+        """One in each of so many bands evenly on a logarithmic axis, the fastest first; the lowest core clock."""
         lowest = self.speeds.lowest()
         if lowest is None or self.top is None:
             return
-        yield lowest
         share = (float(self.top.core) / float(lowest.core)) ** (1 / MOST_POINTS)
-        slow = lowest.core
+        fast = self.top.core
         for place in range(1, MOST_POINTS + 1):
-            fast = Fraction(round(float(lowest.core) * share**place * 1000), 1000)
+            slow = Fraction(round(float(self.top.core) / share**place * 1000), 1000)
             yield self.speeds.in_band(self.work.beside, slow, fast)
-            slow = fast
+            fast = slow
+        yield lowest
 
-    def _point(self, speed: Speed) -> Point:
+    def _point(self, speed: Speed | None) -> Point | None:
+        if speed is None:
+            return None
         return Point(self.speeds.step.id, speed.core, speed.current, self.work, speed.make)
-
-
-def points_of(points: OperatingPoints) -> Iterator[Point]:
-    """Every point shown, the best and the present one among them."""
-    yield from (point for point in (points.best, points.present) if point is not None)
-    for curve in points.steps:
-        yield from curve.points
