@@ -55,7 +55,7 @@ def view_points(charge: Charge, permalink: str) -> PointsView:
         try:
             points = find_operating_points(judgement.part, judgement.plan, work, lambda: monotonic() < ends)
         except Undecided:
-            points = OperatingPoints(work, (), None, None, False, ())
+            points = OperatingPoints(work, (), None, None, None, False, ())
         _POINTS.keep(key, points)
     return _view(charge, points, phase)
 
