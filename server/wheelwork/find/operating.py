@@ -21,9 +21,9 @@ from functools import cached_property
 
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.counting import count_settings
+from wheelwork.find.problem import ANYWHERE
 from wheelwork.find.question import StillTime
 from wheelwork.find.scores import settings_that_matter
-from wheelwork.find.search import ANYWHERE
 from wheelwork.find.seeking import Found, Seeker
 from wheelwork.find.step_speeds import Speed, StepSpeeds
 from wheelwork.find.tables import Undecided

@@ -80,6 +80,7 @@ class Limits:
 
 
 NO_LIMITS = Limits()
+ANYWHERE = Limits(anywhere=True)
 
 
 class Problem:

@@ -11,7 +11,7 @@ from itertools import islice
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.counting import count_found
 from wheelwork.find.ordering import Ordering, Preferences
-from wheelwork.find.problem import NO_LIMITS, Limits
+from wheelwork.find.problem import ANYWHERE, NO_LIMITS, Limits
 from wheelwork.find.question import Answer, Preference, Progress, Question, Solution, StillTime, Tell
 from wheelwork.find.scores import changes_from, settings_that_matter, shape_of
 from wheelwork.find.seeking import Found, Seeker, fits
@@ -22,7 +22,6 @@ from wheelwork.part.nodes import Oscillator, Pll, Selector, Value
 MOST_TIES = 16
 """So many settings beyond the last one asked for are read, where they tie with it, to put them in the sheet's order."""
 
-ANYWHERE = Limits(anywhere=True)
 MOST_ASKED = 10_000
 """The number of all settings is only told where it is found within so many pieces of work."""
 
