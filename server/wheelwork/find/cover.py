@@ -303,8 +303,9 @@ class Coverings:
             return dict(costs)
         kept: dict[int, list[tuple[int, int, Number]]] = {}
         left: dict[int, Number] = {}
+        grouping = self._grouping
         for mask in sorted(costs, key=lambda mask: (-(mask & free).bit_count(), (mask & ~self.selectors).bit_count())):
-            group = kept.setdefault(mask & self._grouping, [])
+            group = kept.setdefault(mask & grouping, [])
             mine, used = mask & free, mask & ~self.selectors
             if not any(
                 not mine & ~served and not others & ~used and cost <= costs[mask] for served, others, cost in group

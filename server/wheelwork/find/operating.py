@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, partial
 
 from wheelwork.clocks.propagate import unfitted
 from wheelwork.find.counting import count_settings
@@ -25,7 +25,7 @@ from wheelwork.find.problem import ANYWHERE
 from wheelwork.find.question import StillTime
 from wheelwork.find.scores import settings_that_matter
 from wheelwork.find.seeking import Found, Seeker
-from wheelwork.find.step_speeds import Speed, StepSpeeds
+from wheelwork.find.step_speeds import Speed, StepSpeeds, settle_at
 from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import Judgement, reckon
 from wheelwork.part.nodes import Part, Step, Value
@@ -175,7 +175,9 @@ def find_operating_points(
     """The operating points of a part for a piece of work, over every legal setting of every step.
 
     The plan gives loads in use, supply, board and what is held; but a held core voltage is let go, since steps are what
-    is compared. `targets` are to be met too: the plan's, where none are given.
+    is compared. `targets` are to be met too: the plan's, where none are given. Nothing is raised where time is over;
+    `proven` and `drawn` say what was left. The settings of `best` and of each `top` are made, those of the points
+    between are searched when they are looked at.
     """
     wanted = plan.targets if targets is None else targets
     held = frozenset(plan.held) - {"core_voltage"}
@@ -232,8 +234,8 @@ class _Curve:
     def find_ends(self) -> None:
         """Find the highest core clock and the point of least charge, where there is time."""
         with suppress(Undecided):
-            self.top = self._point(self.speeds.highest())
-            self.best = self._point(self.speeds.best(self.work.beside, self.work.slowest))
+            self.top = self._settled(self.speeds.highest())
+            self.best = self._settled(self.speeds.best(self.work.beside, self.work.slowest))
             self.proven = True
 
     def draw(self) -> None:
@@ -268,7 +270,16 @@ class _Curve:
             fast = slow
         yield lowest
 
-    def _point(self, speed: Speed | None) -> Point | None:
+    def _settled(self, speed: Speed | None) -> Point | None:
+        """A point with its setting made already, while there is time."""
         if speed is None:
             return None
-        return Point(self.speeds.step.id, speed.core, speed.current, self.work, speed.make)
+        found = speed.make()
+        return Point(self.speeds.step.id, speed.core, speed.current, self.work, lambda: found)
+
+    def _point(self, speed: Speed | None) -> Point | None:
+        """A point whose setting is made when it is looked at; it holds on to no table."""
+        if speed is None:
+            return None
+        make = partial(settle_at, self.speeds.seeker, speed.core, speed.current)
+        return Point(self.speeds.step.id, speed.core, speed.current, self.work, make)

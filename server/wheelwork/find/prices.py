@@ -26,6 +26,11 @@ Line = tuple[Number, Number]
 FREE: Line = (0, 0)
 
 
+def plain(number: Number) -> Number:
+    """A number, as a whole one where it is: those are reckoned with faster."""
+    return number if isinstance(number, int) or number.denominator > 1 else number.numerator
+
+
 @dataclass(frozen=True, slots=True)
 class Prices:
     """The prices of one core-voltage step. `once` is the step's own; `changed` is the price of a differing setting."""
@@ -61,8 +66,8 @@ class Prices:
 
     def times(self, weight: Number) -> Prices:
         """The same prices so many times."""
-        lines = {name: (base * weight, slope * weight) for name, (base, slope) in self.lines.items()}
-        return Prices(self.once * weight, lines, self.changed * weight, self.settings)
+        lines = {name: (plain(base * weight), plain(slope * weight)) for name, (base, slope) in self.lines.items()}
+        return Prices(plain(self.once * weight), lines, plain(self.changed * weight), self.settings)
 
     def plus(self, other: Prices) -> Prices:
         """Both prices together; only one of the two may price changes."""

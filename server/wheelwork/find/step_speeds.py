@@ -13,7 +13,7 @@ from functools import partial
 from heapq import heappop, heappush
 from itertools import count
 
-from wheelwork.find.prices import Prices
+from wheelwork.find.prices import Prices, current_prices
 from wheelwork.find.problem import NO_LIMITS, Limits, Problem
 from wheelwork.find.seeking import Found, SearchFault, Seeker, parted
 from wheelwork.find.speeds import Reached, Speeds
@@ -22,7 +22,11 @@ from wheelwork.part.nodes import Step
 
 @dataclass(frozen=True)
 class Speed:
-    """A core clock (Hz), the least typical supply current there (A), and what makes the setting of it."""
+    """A core clock (Hz), the least typical supply current there (A), and what makes the setting of it.
+
+    What makes it holds on to all the tables of its step and is held to its time: ask it while there is time, or
+    `settle_at`, which needs neither.
+    """
 
     core: Fraction
     current: Fraction
@@ -47,22 +51,29 @@ class StepSpeeds:
     def regions(self) -> list[_Region]:
         """The regions that hold any setting, as far as they had to be parted."""
         if self._regions is None:
-            self._regions = self._enter(self._implied())
+            limits = self._implied()
+            self._regions = [] if limits is None else self._enter(limits)
         return self._regions
 
-    def _implied(self) -> Limits:
-        """What the rules between clocks that always run ask of one of two, whatever the other one is."""
+    def _implied(self) -> Limits | None:
+        """What the rules between clocks that always run ask of one of two, whatever the other one is.
+
+        None is the proof that no setting is legal.
+        """
         part, limits = self.seeker.part, NO_LIMITS
         free = replace(self.seeker, part=replace(part, rules=())).at_step(self.step)
+        needed = Problem(part, self.seeker.plan, self.step, pinned=self.seeker.held).needed
         for rule in part.rules:
-            needed = Problem(part, self.seeker.plan, self.step, pinned=self.seeker.held).needed
             if needed[rule.node] and needed[rule.of]:
-                held, share = (rule.of, rule.at_most) if rule.at_most is not None else (rule.node, rule.at_least)
-                other = rule.node if held == rule.of else rule.of
-                found = free.best(lambda problem, other=other: Prices(lines={other: (0, 1)}), limits)  # type: ignore[misc]
-                if found is not None and share is not None:
-                    lowest = found.judgement.clocks[other].nominal
-                    limits = limits.above(held, lowest / share if held == rule.of else lowest * share, True)
+                measure = rule.node if rule.at_most is not None else rule.of
+                found = free.best(lambda problem, name=measure: Prices(lines={name: (0, 1)}), limits)  # type: ignore[misc]  # bound
+                if found is None:
+                    return None
+                lowest = found.judgement.clocks[measure].nominal
+                if rule.at_most is not None:
+                    limits = limits.above(rule.of, lowest / rule.at_most, True)
+                elif rule.at_least is not None:
+                    limits = limits.above(rule.node, lowest * rule.at_least, True)
         return limits
 
     def _enter(self, limits: Limits) -> list[_Region]:
@@ -142,6 +153,18 @@ class StepSpeeds:
         if told != (reached.core, reached.current):
             raise SearchFault(f"{told} was reckoned, {reached.core, reached.current} found at {self.step.id}")
         return found
+
+
+def settle_at(seeker: Seeker, core: Fraction, current: Fraction) -> Found:
+    """The setting of a core clock and its least current at a seeker's steps, searched anew, however long that takes."""
+    patient = replace(seeker, still_time=lambda: True).at_steps(seeker.steps)
+    found = patient.best(
+        lambda problem: current_prices(problem.part, problem.plan, problem.step),
+        NO_LIMITS.exactly(seeker.part.core_clock, core),
+    )
+    if found is None or found.judgement.current.typical != current:
+        raise SearchFault(f"no setting takes {current} at {core}, as was found")
+    return found
 
 
 def _same(found: Found) -> Found:

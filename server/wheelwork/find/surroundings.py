@@ -8,10 +8,10 @@ from itertools import pairwise
 
 from wheelwork.find.building import Builder, Need, build_best
 from wheelwork.find.cover import Cover, Coverings, Item, Offer
-from wheelwork.find.prices import Number
+from wheelwork.find.prices import Number, plain
 from wheelwork.find.problem import Regimes
 from wheelwork.find.tables import Key
-from wheelwork.find.trails import Stop, Trails, plain
+from wheelwork.find.trails import Stop, Trails
 from wheelwork.part.nodes import Value
 
 

@@ -15,7 +15,7 @@ from fractions import Fraction
 from wheelwork.find.cheapest import Cheapest
 from wheelwork.find.lattice import Lattice, Point
 from wheelwork.find.pieces import Pieces, between, multiply, stretched
-from wheelwork.find.prices import Number, Prices, factors_of_pll
+from wheelwork.find.prices import Prices, factors_of_pll, plain
 from wheelwork.find.problem import Problem, Regimes, factor_under, holds
 from wheelwork.find.question import StillTime
 from wheelwork.find.tables import Key, Undecided
@@ -252,11 +252,6 @@ class Trails(Cheapest):
             case Scaler():
                 return Stop(name, at.frequency * factor_under(node, at.regimes), at.regimes, settings)
         return Stop(name, at.frequency, at.regimes, settings)
-
-
-def plain(number: Number) -> Number:
-    """A number, as a whole one where it is: those are reckoned with faster."""
-    return number if isinstance(number, int) or number.denominator > 1 else number.numerator
 
 
 def stop_at(pll: Pll, point: Point) -> Stop:
