@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import traceback
 
+from tests.find.test_operating import faults_of as operates_wrongly
 from tests.find.test_search import QUESTIONS, blames_wrongly, faults_of
 
 
@@ -13,7 +14,7 @@ def main(count: int, first: int) -> int:
     faults = 0
     for seed in range(first, first + count):
         try:
-            found = [*faults_of(seed), *blames_wrongly(seed)]
+            found = [*faults_of(seed), *blames_wrongly(seed), *operates_wrongly(seed)]
         except Exception:
             found = [f"part {seed}: {traceback.format_exc()}"]
         faults += bool(found)

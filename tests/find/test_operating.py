@@ -1,4 +1,7 @@
-"""Operating points against every setting of small random parts, judged one by one, and against sums done by hand."""
+"""Operating points against every setting of small random parts, judged one by one.
+
+More parts than the gate has time for: `python -m tests.find.many 500` (DEVELOPERS.md).
+"""
 
 from __future__ import annotations
 
@@ -9,14 +12,12 @@ from fractions import Fraction
 
 import pytest
 
-from tests.find.brute import Name, Setting, fitting, list_legal, name_of
+from tests.find.brute import Name, Setting, count_all, fitting, list_legal, name_of
 from tests.find.chance import small_part
 from wheelwork.find.operating import Point, StepCurve, Work, find_operating_points, with_point
 from wheelwork.judge.judgement import reckon
 from wheelwork.part.nodes import Part
 from wheelwork.plan.plan import Plan
-
-MEGA = 10**6
 
 
 def core_of(setting: Setting) -> Fraction:
@@ -43,6 +44,10 @@ def disagreements(part: Part, plan: Plan, work: Work, legal: list[Setting]) -> I
     found = find_operating_points(part, plan, work, lambda: True)
     if not found.proven:
         yield "not proven"
+    if found.tried != count_all(part, plan, ()):
+        yield f"tried {found.tried}, {count_all(part, plan, ())} there are"
+    if not all(curve.drawn for curve in found.steps):
+        yield "not drawn"
     for curve in found.steps:
         here = [each for each in legal if each.step == curve.step.id]
         yield from (f"{curve.step.id}: {fault}" for fault in of_a_curve(part, plan, curve, here, work))

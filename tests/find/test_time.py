@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from time import monotonic
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 
 from wheelwork.find.counting import count_settings
 from wheelwork.find.mends import with_mends
+from wheelwork.find.operating import Work, find_operating_points
 from wheelwork.judge import judge
 from wheelwork.part.nodes import Part
 from wheelwork.part.reading import read_sheet_json
@@ -130,6 +132,15 @@ def test_a_count_keeps_to_its_time_and_is_none_where_it_is_not_decided(name: str
     started = monotonic()
     count = count_settings(part, Plan(core_voltage="only"), lambda: monotonic() < started + TIME)
     assert count in (None, 0)
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_operating_points_keep_to_their_time(name: str) -> None:
+    part, started = part_of(SHEETS[name]), monotonic()
+    work = Work(Fraction(1000))
+    found = find_operating_points(part, Plan(core_voltage="only"), work, lambda: monotonic() < started + TIME)
+    assert found.best is None
+    assert found.tried is None or found.proven
 
 
 @pytest.mark.parametrize("asked", [0, 1, 10, 100])

@@ -30,7 +30,7 @@ from wheelwork.find.tables import Undecided
 from wheelwork.judge.judgement import Judgement, reckon
 from wheelwork.part.nodes import Part, Step, Value
 from wheelwork.plan.plan import Plan, Target
-from wheelwork.power.wait_states import effective_speed
+from wheelwork.power.budget import effective_speed
 from wheelwork.quantities.spans import Span
 
 MOST_POINTS = 60
@@ -105,8 +105,12 @@ class Point:
 
     @property
     def speed(self) -> Span:
-        """Clock cycles that get on with the work, per second: all of them waiting, none of them."""
-        return effective_speed(self.core, self.wait_states)
+        """Clock cycles that get on with the work, per second: where all wait for flash, and where none does.
+
+        A span, since the share of cycles that wait hangs on the program and a sheet does not know it.
+        """
+        slowest, fastest = (effective_speed(self.core, self.wait_states, Fraction(share)) for share in (1, 0))
+        return Span(slowest, fastest)
 
     @property
     def highest(self) -> Fraction | None:

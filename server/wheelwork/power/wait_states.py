@@ -11,10 +11,6 @@ from fractions import Fraction
 
 from wheelwork.clocks.propagate import Clock
 from wheelwork.part.nodes import FlashRow, Step
-from wheelwork.quantities.spans import Span
-
-ANY_SHARE = Span(Fraction(0), Fraction(1))
-"""The share of clock cycles that wait, where nothing is known of a program: none of them to all."""
 
 
 def needed_wait_states(step: Step, flash: Clock, supply: Fraction | None, with_tolerance: bool = False) -> int | None:
@@ -35,16 +31,3 @@ def last_row(step: Step, supply: Fraction | None) -> FlashRow | None:
     """The row that reaches furthest at this supply; None where none counts."""
     rows = [row for row in step.flash if _counts(row, supply)]
     return max(rows, key=lambda row: row.up_to, default=None)
-
-
-def effective_speed(core: Fraction, wait_states: int, waiting: Span = ANY_SHARE) -> Span:
-    """Clock cycles that get on with the work, per second, where a share of all cycles waits: f / (1 + W * m).
-
-    A span, since the share hangs on the program (common practice, no source). 64 MHz with two wait states, a quarter of
-    the cycles waiting, gets 42.67 million done:
-
-    >>> quarter = Span(Fraction(1, 4), Fraction(1, 4))
-    >>> round(float(effective_speed(Fraction(64_000_000), 2, quarter).lowest))
-    42666667
-    """
-    return Span(core / (1 + wait_states * waiting.highest), core / (1 + wait_states * waiting.lowest))
