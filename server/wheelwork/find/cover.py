@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import product
 
 from wheelwork.find.cheapest import Cheapest
-from wheelwork.find.prices import Number
+from wheelwork.find.prices import Number, plain
 from wheelwork.find.problem import holds
 from wheelwork.find.tables import MOST_ROWS, Undecided
 from wheelwork.part.nodes import Oscillator, Selector
@@ -337,7 +337,7 @@ class Coverings:
     def _price(self, source: Oscillator, frequency: Fraction) -> Number:
         base, slope = self.prices.node(source.id)
         chosen = self.prices.choice(source.id, frequency) if len(source.choices) > 1 else 0
-        return base + slope * frequency + chosen
+        return plain(base + slope * frequency + chosen)
 
     def settings_of(self, cover: Cover, mask: int) -> dict[str, Fraction]:
         """The oscillators' settings at an end: the frequency of each that is on and has a choice."""

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from wheelwork.find.prices import FREE, Line, Number, Prices
+from wheelwork.find.prices import FREE, Line, Number, Prices, plain
 from wheelwork.find.question import StillTime
 from wheelwork.find.tables import Key, Undecided
 
@@ -124,7 +124,7 @@ class Offers:
         if made is None:
             row = self.rows[key]
             made = self.keep(
-                {mask: tuple((base, over(slope, ratio)) for base, slope in lines) for mask, lines in row.items()}
+                {mask: tuple([(base, over(slope, ratio)) for base, slope in lines]) for mask, lines in row.items()}
             )
             self._scaled[key, ratio.numerator, ratio.denominator] = made
         return made
@@ -192,7 +192,7 @@ class Offers:
 
     def at(self, key: Key, frequency: Fraction) -> dict[int, Number]:
         """What each set costs at one frequency of the node (in hertz)."""
-        return {mask: cost_at(lines, frequency) for mask, lines in self.rows[key].items()}
+        return {mask: plain(cost_at(lines, frequency)) for mask, lines in self.rows[key].items()}
 
 
 class RunningUnion:
@@ -235,8 +235,10 @@ def sums(one: Lines, other: Lines) -> Lines:
         return other
     if other == NO_COST:
         return one
-    made = tuple((base + more, slope + steeper) for base, slope in one for more, steeper in other)
-    return made if len(made) == 1 else cheapest(made)
+    if len(one) == len(other) == 1:
+        (base, slope), (more, steeper) = one[0], other[0]
+        return ((base + more, slope + steeper),)
+    return cheapest(tuple([(base + more, slope + steeper) for base, slope in one for more, steeper in other]))
 
 
 def cheapest(lines: Lines) -> Lines:

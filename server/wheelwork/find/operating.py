@@ -187,7 +187,7 @@ def find_operating_points(
     held = frozenset(plan.held) - {"core_voltage"}
     seeker = Seeker(part, replace(plan, wait_states=None), wanted, held, still_time)
     drawing = [_Curve(StepSpeeds(seeker, step), work) for step in part.steps]
-    for each in drawing:
+    for each in reversed(drawing):  # the lower steps have less to search
         each.find_ends()
     for each in drawing:
         each.draw()

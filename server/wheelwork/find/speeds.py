@@ -18,7 +18,7 @@ from wheelwork.find.cover import Coverings
 from wheelwork.find.lattice import Edge
 from wheelwork.find.lattice import beside as just_beside
 from wheelwork.find.offers import Lines, cheapest, cost_at
-from wheelwork.find.prices import Number, current_prices
+from wheelwork.find.prices import Number, current_prices, plain
 from wheelwork.find.problem import Problem
 from wheelwork.find.question import StillTime
 from wheelwork.find.surroundings import Rest, settle
@@ -133,7 +133,8 @@ class Speeds:
         edges: tuple[Edge | None, Edge | None],
         ends: tuple[float, float],
     ) -> Stretch:
-        over_core = tuple([(base, slope * trail.ratio if slope else 0) for base, slope in lines])
+        ratio = plain(trail.ratio)
+        over_core = tuple([(base, slope * ratio if slope else 0) for base, slope in lines])
         rough = tuple([(float(base), float(slope)) for base, slope in over_core])
         return Stretch(head, trail, lines, *edges, *ends, rough, self._alike.setdefault(over_core, len(self._alike)))
 

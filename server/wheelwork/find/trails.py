@@ -15,7 +15,7 @@ from fractions import Fraction
 from wheelwork.find.cheapest import Cheapest
 from wheelwork.find.lattice import Lattice, Point
 from wheelwork.find.pieces import Pieces, between, multiply, stretched
-from wheelwork.find.prices import Prices, factors_of_pll, plain
+from wheelwork.find.prices import Prices, factors_of_pll
 from wheelwork.find.problem import Problem, Regimes, factor_under, holds
 from wheelwork.find.question import StillTime
 from wheelwork.find.tables import Key, Undecided
@@ -144,7 +144,7 @@ class Trails(Cheapest):
     def constant(self, table: Key, frequency: Fraction) -> Key:
         """A table as it is at one frequency."""
         costs = self.tables.at(table, frequency).items()
-        return self.tables.keep({mask: ((plain(cost), 0),) for mask, cost in costs})
+        return self.tables.keep({mask: ((cost, 0),) for mask, cost in costs})
 
     def _into(self, source: Oscillator, stops: tuple[Stop, ...], table: Key, name: str, kind: int) -> Iterator[Head]:
         """The ways on through a consumer."""
