@@ -113,6 +113,7 @@ def test_the_best_operating_point_is_said_and_made_a_plan_of(
     words = text_of(page)
     assert "At 11 MHz and 950 mV from the fast RC oscillator it costs 22 µC, 10 % less than now, takes 21.1 ms" in words
     assert "Every legal setting of every step was counted: none costs less." in words
+    assert "Its peripheral clocks run as slow as is legal: look at Links before it is kept." in words
     found = re.search(r'href="(/plan\?[^"]*)">Make a plan of it', page)
     assert found is not None
     made = client.get(unescape(found[1]))

@@ -14,7 +14,6 @@ from wheelwork.api.described import ANSWER, EXAMPLES, Answer, CheckBody, Hertz, 
 from wheelwork.api.faults import Json
 from wheelwork.api.routes import REFUSALS, library_of, read_body
 from wheelwork.find.operating import Point, Work, find_operating_points
-from wheelwork.find.tables import Undecided
 from wheelwork.judge import judge
 from wheelwork.judge.charge import Charge, Estimate, PhaseCharge, reckon_charge, work_of
 from wheelwork.part.nodes import Part
@@ -125,13 +124,10 @@ def tell_points(charge: Charge) -> dict[str, Any]:
     """The least operating point of each step for the work of the first phase, over all legal settings."""
     judgement, (_, clocks, within) = charge.judgement, work_of(charge)
     ends = monotonic() + SECONDS_FOR_POINTS
-    try:
-        points = find_operating_points(
-            judgement.part, judgement.plan, Work(clocks, within=within), lambda: monotonic() < ends
-        )
-        told = [_tell_point(judgement.part, curve.best) for curve in points.steps if curve.best is not None]
-    except Undecided:
-        return {"operating_points": [], "counted": False}
+    points = find_operating_points(
+        judgement.part, judgement.plan, Work(clocks, within=within), lambda: monotonic() < ends
+    )
+    told = [_tell_point(judgement.part, curve.best) for curve in points.steps if curve.best is not None]
     return {"operating_points": told, "counted": points.proven}
 
 

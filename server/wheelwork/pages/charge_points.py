@@ -10,7 +10,6 @@ from urllib.parse import urlencode
 from wheelwork.charts.charges import ChargePicture, draw_charges
 from wheelwork.clocks.propagate import Clock
 from wheelwork.find.operating import OperatingPoints, Point, Work, find_operating_points, with_point
-from wheelwork.find.tables import Undecided
 from wheelwork.findings import lower_first
 from wheelwork.judge.charge import Charge, PhaseCharge, work_of
 from wheelwork.judge.charge_words import say_coulombs, say_while
@@ -52,20 +51,9 @@ def view_points(charge: Charge, permalink: str) -> PointsView:
     points = _POINTS.find(key)
     if points is None:
         ends = monotonic() + SECONDS
-        try:
-            points = find_operating_points(judgement.part, judgement.plan, work, lambda: monotonic() < ends)
-        except Undecided:
-            points = OperatingPoints(work, (), None, None, None, False, ())
+        points = find_operating_points(judgement.part, judgement.plan, work, lambda: monotonic() < ends)
         _POINTS.keep(key, points)
     return _view(charge, points, phase)
-
-
-def _settled(point: Point | None) -> Point | None:
-    """A point whose setting could be made in the time there was."""
-    try:
-        return None if point is None or point.judgement is None else point
-    except Undecided:
-        return None
 
 
 def _view(charge: Charge, points: OperatingPoints, phase: PhaseCharge | None) -> PointsView:
@@ -74,12 +62,12 @@ def _view(charge: Charge, points: OperatingPoints, phase: PhaseCharge | None) ->
         (say_quantity(curve.step.volts, VOLTAGE), [(point.core, point.charge) for point in curve.points])
         for curve in points.steps
     ]
-    present, best = points.present, _settled(points.best)
+    present, best = points.present, points.best
     marks = [(point.core, point.charge) for point in (present, best) if point is not None]
     picture = draw_charges(steps, marks)
     name = phase.name if phase is not None else "work"
     clocks = group(str(points.work.clocks.__ceil__()))
-    tops = [(curve.step.volts, _settled(curve.top)) for curve in points.steps]
+    tops = [(curve.step.volts, curve.top) for curve in points.steps]
     rows = tuple(_row(volts, top) for volts, top in tops if top is not None)
     better = present is None or (best is not None and best.charge < present.charge)
     raw = None if best is None else write_plan(with_point(charge.judgement.plan, best), part)
