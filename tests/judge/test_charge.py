@@ -142,6 +142,26 @@ def test_a_peak_may_end_it_before_the_charge_is_gone(peak: str, ended: str) -> N
     assert carried.life.ended_by == "the charge is used up"
 
 
+@pytest.mark.parametrize(
+    ("peak", "told"),
+    [
+        ("12 mA", ("about 10 mA at most", "about 400 µF or more")),
+        ("120 mA", ("about 60 mA at most", "about 4 mF or more")),
+    ],
+)
+def test_a_droop_says_what_would_keep_the_voltage(peak: str, told: tuple[str, str]) -> None:
+    """0.6 V to spare: over 60 Ω worn 10 mA, over 10 Ω 60 mA; 12 mA · 20 ms / 0.6 V = 400 µF. A fresh cell bears no
+    120 mA, so it is spoken of: 120 mA · 20 ms / 0.6 V = 4 mF."""
+    battery = {"cell": "CR2032", "ends_at": "2.4 V", "resistance": "10 Ω", "peak": peak}
+    short = charged([SAMPLE, REST], battery).findings[-1].detail.replace("\u00a0", " ")
+    assert told[0] in short
+    assert "say how long it lasts" in short
+    small = {**battery, "pulse": "20 ms", "capacitor": "1 µF"}
+    long = charged([SAMPLE, REST], small).findings[-1].detail.replace("\u00a0", " ")
+    assert told[0] in long
+    assert f"for 20 ms put {told[1]}" in long
+
+
 def test_a_battery_never_ends_below_what_the_part_needs() -> None:
     charge = charged([SAMPLE, REST], {"cell": "LR6", "ends_at": "0.8 V"})
     assert "1.5 V are below the 1.6 V" in charge.findings[0].what.replace("\u00a0", " ")

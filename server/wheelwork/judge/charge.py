@@ -19,8 +19,16 @@ from wheelwork.plan.phases import RUN, Battery, Phase
 from wheelwork.plan.plan import Plan
 from wheelwork.plan.reading import read_plan
 from wheelwork.plan.writing import write_plan
-from wheelwork.power.battery import YEAR, capacity_at, life_exponential, life_linear, loaded_voltage
-from wheelwork.quantities.units import CURRENT, TIME, VOLTAGE, say_frequency, say_quantity
+from wheelwork.power.battery import (
+    YEAR,
+    capacity_at,
+    largest_pulse,
+    least_capacitor,
+    life_exponential,
+    life_linear,
+    loaded_voltage,
+)
+from wheelwork.quantities.units import CAPACITANCE, CURRENT, TIME, VOLTAGE, say_frequency, say_quantity
 
 ZERO = Fraction(0)
 USUAL_SHARE = Fraction(85, 100)
@@ -407,14 +415,29 @@ def _droop(judgement: Judgement, battery: Battery, findings: list[Finding]) -> s
         what = (
             f"A peak of {say_quantity(battery.peak, CURRENT)} pulls a fresh battery to {say_quantity(fresh, VOLTAGE)}."
         )
-        findings.append(Finding("battery", "stop", what, f"It has to keep {say_quantity(least, VOLTAGE)}."))
+        detail = f"It has to keep {say_quantity(least, VOLTAGE)}: {_help(battery, full, least, resistance)}"
+        findings.append(Finding("battery", "stop", what, detail))
         return "droop under the peak"
     if worn < least:
         what = f"A peak of {say_quantity(battery.peak, CURRENT)} pulls a worn battery to {say_quantity(worn, VOLTAGE)}."
-        detail = f"Below {say_quantity(least, VOLTAGE)} it ends before its charge is gone; a capacitor carries peaks."
+        bears = _help(battery, full, least, resistance * WORN)
+        detail = f"Below {say_quantity(least, VOLTAGE)} it ends before its charge is gone: {bears}"
         findings.append(Finding("battery", "caution", what, detail))
         return "droop under the peak, before the charge is gone"
     return ""
+
+
+def _help(battery: Battery, full: Fraction, least: Fraction, resistance: Fraction) -> str:
+    """What would keep the voltage under the peak: less of it, or a capacitor beside the battery."""
+    assert battery.peak is not None
+    if least == full:
+        return "no peak leaves it that; put more cells in series, or let it end lower."
+    bears = f"let the peak be about {say_quantity(largest_pulse(full, least, resistance), CURRENT)} at most"
+    if battery.pulse is None:
+        return f"{bears}, or say how long it lasts and put a capacitor beside the battery."
+    capacitor = least_capacitor(battery.peak, battery.pulse, full - least)
+    lasts = say_quantity(battery.pulse, TIME)
+    return f"{bears}, or for {lasts} put about {say_quantity(capacitor, CAPACITANCE)} or more beside the battery."
 
 
 def _under_peak(battery: Battery, full: Fraction, resistance: Fraction) -> Fraction:
