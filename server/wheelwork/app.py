@@ -129,9 +129,7 @@ def _add_fault_handlers(app: FastAPI) -> None:
     def unreadable(request: Request, fault: RequestValidationError) -> Json:
         errors = fault.errors()
         if any(isinstance(error.get("input"), bytes) for error in errors):
-            return refuse(
-                [Problem("body", "it is not sent as JSON", "send it with Content-Type: application/json")], 415
-            )
+            return refuse([NOT_SENT_AS_JSON], 415)
         broken = any(error["type"] == "json_invalid" for error in errors)
         return refuse([_body_problem(error) for error in errors], 400 if broken else 422)
 

@@ -33,6 +33,7 @@ from wheelwork.api.shelf import (
     plans_of,
     read_if_match,
     tell_difference,
+    tell_overtaken,
     tell_time,
 )
 from wheelwork.findings import Problem, quote
@@ -124,7 +125,8 @@ def revise_sheet(
     try:
         made = sheets.revise(id, checked, keeper_of(request, body.kept_by), worked_on)
     except SheetOvertaken as overtaken:
-        return _overtaken(worked_on, checked, overtaken.present)
+        yours = dict(checked.part.written)
+        return tell_overtaken(worked_on, overtaken.present, yours, _tables(overtaken.present))
     except NotKept as fault:
         if not library_of(request).has_file(id):
             raise
@@ -209,21 +211,6 @@ def _checked(body: ReviseBody) -> CheckedSheet:
     if checked is None:
         raise Refused(problems)
     return checked
-
-
-def _overtaken(worked_on: int, checked: CheckedSheet, present: SheetText) -> Json:
-    what = f"{present.kept_by} kept revision {present.revision} meanwhile; you worked on revision {worked_on}"
-    problem = Problem("If-Match", what, f'put the two together, then keep with If-Match: "{present.revision}"')
-    yours, theirs = dict(checked.part.written), _tables(present)
-    body = {
-        "problems": [problem.as_json()],
-        "yours": yours,
-        "theirs": theirs,
-        "difference": tell_difference(theirs, yours),
-    }
-    answer = Json(body, 412)
-    answer.headers["ETag"] = etag(present.revision)
-    return answer
 
 
 def _tables(sheet: SheetText) -> dict[str, Any]:

@@ -21,6 +21,7 @@ from wheelwork.plan.reading import sheet_in
 from wheelwork.plan.writing import write_plan
 from wheelwork.shelf import plans as kept
 from wheelwork.shelf.plans import Entry, Plans, Revision, standing_of
+from wheelwork.shelf.sheets import SheetRevision
 
 router = APIRouter(prefix="/api/plans", tags=["the shelf"])
 
@@ -113,7 +114,7 @@ def revise_plan(
     try:
         made = plans.revise(id, raw, keeper_of(request, body.kept_by), standing, worked_on)
     except kept.Overtaken as overtaken:
-        return _overtaken(worked_on, raw, overtaken.present)
+        return tell_overtaken(worked_on, overtaken.present, raw, dict(overtaken.present.raw))
     answer = Json({"id": made.id, "revision": made.revision})
     answer.headers["ETag"] = etag(made.revision)
     return answer
@@ -177,14 +178,15 @@ def read_if_match(if_match: str | None) -> int:
     return int(text)
 
 
-def _overtaken(worked_on: int, raw: dict[str, Any], present: Revision) -> Json:
+def tell_overtaken(worked_on: int, present: Revision | SheetRevision, yours: Any, theirs: Any) -> Json:
+    """What to keep on another revision than the latest is answered with: both texts, and how they differ."""
     what = f"{present.kept_by} kept revision {present.revision} meanwhile; you worked on revision {worked_on}"
     problem = Problem("If-Match", what, f'put the two together, then keep with If-Match: "{present.revision}"')
     body = {
         "problems": [problem.as_json()],
-        "yours": raw,
-        "theirs": dict(present.raw),
-        "difference": tell_difference(present.raw, raw),
+        "yours": yours,
+        "theirs": theirs,
+        "difference": tell_difference(theirs, yours),
     }
     answer = Json(body, 412)
     answer.headers["ETag"] = etag(present.revision)

@@ -12,7 +12,6 @@ from fractions import Fraction
 
 FARTHEST = Fraction(136, 100)
 LEFT_WALL, RIGHT_WALL = 16.67, 83.33
-MIDDLE = 50.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,6 @@ from wheelwork.plan.writing import write_plan
 
 NEAREST = "nearest"
 """The choice of no divisors: always the nearest."""
-MOST_PLACES = 64
 NEW = "new"
 """The place of a link that is being added, in the names of its fields."""
 
